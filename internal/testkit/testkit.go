@@ -46,7 +46,7 @@ func sharedRoot() string {
 	}
 	for {
 		shared := filepath.Join(dir, "shared")
-		if _, err := os.Stat(filepath.Join(shared, "design.md")); err == nil {
+		if _, err := os.Stat(filepath.Join(shared, "reference")); err == nil {
 			return shared
 		}
 		parent := filepath.Dir(dir)
