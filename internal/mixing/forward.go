@@ -1,0 +1,104 @@
+package mixing
+
+import (
+	"fmt"
+	"math"
+
+	"lyefast/internal/cie"
+)
+
+// Base is an uncoloured soap as the mixing formula sees it: its K/S in each band, with
+// S taken as 1. Reached is the colour the spectrum really has; it differs from Lab, the
+// colour asked for, only where the surface or nature allows no such colour.
+type Base struct {
+	KS      cie.Spectrum
+	Lab     cie.Lab
+	Reached cie.Lab
+}
+
+// BaseFromLab gives the base with this colour as seen through the surface: the smoothest
+// spectrum (see [Smoothest]). A colour out of reach, such as one darker than the surface
+// alone, gives the nearest base; compare Reached with Lab. The error is for a Lab which
+// is not finite or absurd.
+func BaseFromLab(lab cie.Lab, surface Surface) (Base, error) {
+	inside, err := smoothestInside(lab, surface)
+	if inside[0] == 0 {
+		return Base{}, fmt.Errorf("base colour: %w", err)
+	}
+	b := Base{Lab: lab}
+	var seen cie.Spectrum
+	for i, r := range inside {
+		b.KS[i] = KSFromR(r)
+		seen[i] = surface.Seen(r)
+	}
+	b.Reached = seen.Lab()
+	return b, nil
+}
+
+// Dosed is one colourant in a portion: dose in g per kg of oils (≥ 0, finite) and its
+// absorption and scattering per g/kg relative to the base's scattering.
+type Dosed struct {
+	Dose float64
+	K, S *cie.Spectrum
+}
+
+// Mix gives the colour of a portion: in each band
+//
+//	K/S = (K_base + Σ dᵢ·kᵢ + u·exp(−0.011·(λ−560))) / (1 + Σ dᵢ·sᵢ)
+//
+// (D. R. Duncan, Proc. Phys. Soc. 52 (1940) 390, with a fixed absorber for browning), the
+// internal reflectance from it, seen through the surface under D65. brown is u ≥ 0.
+func Mix(base *Base, colorants []Dosed, brown float64, surface Surface) cie.Lab {
+	s := MixSpectrum(base, colorants, brown, nil, surface)
+	return s.Lab()
+}
+
+// MixSpectrum is [Mix] up to the reflectance seen; shape replaces [BrownShape] unless nil.
+func MixSpectrum(base *Base, colorants []Dosed, brown float64, shape *cie.Spectrum, surface Surface) cie.Spectrum {
+	k := MixKS(base, colorants, brown, shape)
+	for i, v := range k {
+		k[i] = surface.seenFromKS(v)
+	}
+	return k
+}
+
+// MixKS is [Mix] up to K/S.
+func MixKS(base *Base, colorants []Dosed, brown float64, shape *cie.Spectrum) cie.Spectrum {
+	k := base.KS
+	if brown != 0 {
+		if shape == nil {
+			shape = &BrownShape
+		}
+		for i, v := range shape {
+			k[i] += brown * v
+		}
+	}
+	var s cie.Spectrum
+	for i := range s {
+		s[i] = 1
+	}
+	for _, c := range colorants {
+		d := c.Dose
+		ck, cs := c.K, c.S
+		for i := range k {
+			k[i] += d * ck[i]
+			s[i] += d * cs[i]
+		}
+	}
+	for i := range k {
+		k[i] /= s[i]
+	}
+	return k
+}
+
+// KAt gives the absorption of a colourant on its way between two states, g being the
+// share of alt: k = k_settled + (k_alt − k_settled)·g. g outside 0–1 is taken at the
+// nearer end.
+func KAt(settled, alt *cie.Spectrum, g float64) cie.Spectrum {
+	g = math.Min(1, math.Max(0, g))
+	k := *settled
+	for i := range k {
+		k[i] += (alt[i] - settled[i]) * g
+	}
+	return k
+}
