@@ -1,0 +1,76 @@
+package term
+
+import (
+	"strings"
+
+	"github.com/charmbracelet/x/ansi"
+)
+
+// Wrap breaks text at blanks so that no line is wider than width columns. The
+// first line starts where the caller stands; every further line hangs by indent.
+// A word wider than a whole line is cut. Line breaks in the text are kept.
+func Wrap(text, indent string, width int) string {
+	return wrapFrom(text, 0, indent, width)
+}
+
+// wrapFrom is [Wrap] for a first line on which used columns are taken already.
+func wrapFrom(text string, used int, indent string, width int) string {
+	hang := Width(indent)
+	if width < hang+8 {
+		width = hang + 8 // narrower than this nothing can be read
+	}
+	var b strings.Builder
+	col := used
+	for n, line := range strings.Split(text, "\n") {
+		if n > 0 {
+			b.WriteString("\n" + indent)
+			col = hang
+		}
+		fresh := true // nothing on this line yet, so no blank is due
+		for _, word := range strings.Fields(line) {
+			size := Width(word)
+			if !fresh && col+1+size > width || fresh && col > hang && col+size > width {
+				b.WriteString("\n" + indent)
+				col, fresh = hang, true
+			}
+			if !fresh {
+				b.WriteByte(' ')
+				col++
+			}
+			for size > width-col && size > width-hang {
+				part := ansi.Truncate(word, width-col, "")
+				if part == "" {
+					break
+				}
+				b.WriteString(part + "\n" + indent)
+				word = strings.TrimPrefix(word, part)
+				size, col = Width(word), hang
+			}
+			b.WriteString(word)
+			col += size
+			fresh = false
+		}
+	}
+	return b.String()
+}
+
+// Para writes a paragraph wrapped to the screen, every line after the first
+// hanging by indent.
+func (w *Writer) Para(indent, text string) {
+	w.Printf("%s\n", Wrap(w.Text(text), indent, w.width))
+}
+
+// Field writes "name  text" with the text wrapped beside the name, which takes
+// column columns (two blanks at least stay between them). An empty text writes
+// nothing. The text may hold swatches and so must be clean already; see
+// [Writer.Text].
+func (w *Writer) Field(name, text string, column int) {
+	if text == "" {
+		return
+	}
+	name = w.spell(name)
+	gap := max(column-Width(name), 2)
+	head := name + strings.Repeat(" ", gap)
+	indent := strings.Repeat(" ", column)
+	w.Printf("%s\n", head+wrapFrom(w.spell(text), Width(head), indent, w.width))
+}
