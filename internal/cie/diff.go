@@ -42,7 +42,7 @@ func deltaE00(p, q Lab, iL, iC, iH float64) float64 {
 	c := (c2 - c1) * iC / (1 + 0.045*cm)
 
 	cc := c1 * c2
-	if cc == 0 { // a neutral has no hue: ΔH′ = 0
+	if cc < 1e-60 { // a neutral has no hue: ΔH′ = 0
 		return math.Sqrt(l*l + c*c)
 	}
 
@@ -82,18 +82,21 @@ func chromaShare(c float64) float64 {
 	return math.Sqrt(c7 / (c7 + 25*25*25*25*25*25*25))
 }
 
+// tieSlack is 1e-9 degree in radians: hues that near to 180° apart are taken as
+// exactly opposite, so that rounding cannot flip the mean hue.
+const tieSlack = 1e-9 * math.Pi / 180
+
 // oppositeHues gives ΔH′ and the mean hue where the hues are almost or exactly
 // 180° apart and the sum of the hue vectors vanishes: the mean then stands
-// upright on their difference. At 180° (within 1e-9 degree, so that rounding
-// cannot flip it) the plain mean of the two angles 0 ≤ h < 360 holds, which is a
-// quarter turn on from the smaller angle.
+// upright on their difference. At 180° (within tieSlack) the plain mean of the two
+// angles 0 ≤ h < 360 holds, which is a quarter turn on from the smaller angle.
 func oppositeHues(a1, b1, c1, a2, b2, c2 float64) (dH, cosH, sinH float64) {
 	cc := c1 * c2
 	dH = math.Sqrt(2 * (cc - (a1*a2 + b1*b2)))
 	x, y := a1*c2-a2*c1, b1*c2-b2*c1
 	n := 1 / math.Sqrt(x*x+y*y)
 	first := a1*b2-a2*b1 > 0 // the second hue lies less than a half turn on from the first
-	if math.Abs(a1*b2-a2*b1) <= 1e-9*math.Pi/180*cc {
+	if math.Abs(a1*b2-a2*b1) <= tieSlack*cc {
 		first = b1 > 0 || b1 == 0 && a1 > 0
 	}
 	if !first {

@@ -77,6 +77,9 @@ func (c Lab) LCh() LCh {
 	if h < 0 {
 		h += 360
 	}
+	if h >= 360 { // a hair below 0
+		h = 0
+	}
 	return LCh{c.L, math.Hypot(c.A, c.B), h}
 }
 

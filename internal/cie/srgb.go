@@ -30,11 +30,11 @@ func ParseHex(s string) (Lab, error) {
 		t = "#" + t
 	}
 	if len(t) != 7 && len(t) != 4 {
-		return Lab{}, fmt.Errorf("%q is not a hex colour; write it like #efe0c4", s)
+		return Lab{}, fmt.Errorf("%s is not a hex colour; write it like #efe0c4", quote(s))
 	}
 	c, err := colorful.Hex(t)
 	if err != nil {
-		return Lab{}, fmt.Errorf("%q is not a hex colour; write it like #efe0c4", s)
+		return Lab{}, fmt.Errorf("%s is not a hex colour; write it like #efe0c4", quote(s))
 	}
 	r, g, b := c.LinearRgb()
 	var v [3]float64
@@ -56,7 +56,7 @@ func (c Lab) linear() (rgb [3]float64) {
 // an 8-bit step).
 func (c Lab) InSRGB() bool {
 	for _, v := range c.linear() {
-		if v < -0.0002 || v > 1.0045 {
+		if !(v >= -0.0002 && v <= 1.0045) { // so put, NaN is outside too
 			return false
 		}
 	}
