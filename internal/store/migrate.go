@@ -33,7 +33,7 @@ type step struct {
 	name    string
 }
 
-// steps lists the files in order. Numbers start at 1 and leave no gap.
+// listSteps lists the files in order. Numbers start at 1 and leave no gap.
 func listSteps(dir fs.FS) ([]step, error) {
 	names, err := fs.Glob(dir, "*.sql")
 	if err != nil {
@@ -55,11 +55,7 @@ func listSteps(dir fs.FS) ([]step, error) {
 // migrate brings the book to the newest format. Each step is one transaction
 // together with its number, so a kill between two leaves a book that the next
 // opening can go on with. A book that holds something is copied first.
-func (b *Book) migrate(ctx context.Context, dir fs.FS, create bool) error {
-	steps, err := listSteps(dir)
-	if err != nil {
-		return err
-	}
+func (b *Book) migrate(ctx context.Context, dir fs.FS, steps []step, create bool) error {
 	latest := len(steps)
 	have, err := userVersion(ctx, b.db)
 	switch {
@@ -68,8 +64,7 @@ func (b *Book) migrate(ctx context.Context, dir fs.FS, create bool) error {
 	case have == latest:
 		return nil
 	case have > latest:
-		return &Error{Op: "open book", Path: b.path, Kind: ErrNewer,
-			Err: fmt.Errorf("its format is %d, this program knows up to %d", have, latest)}
+		return newer("open book", b.path, have, latest)
 	case have == 0 && !create:
 		// Another process is making it at this moment, or was killed while at it.
 		return &Error{Op: "open book", Path: b.path, Kind: ErrNoBook}

@@ -62,7 +62,11 @@ func open(ctx context.Context, path string, now func() time.Time, create bool, s
 	if err != nil {
 		return nil, &Error{Op: "open book", Path: path, Err: err}
 	}
-	state, err := look(path)
+	list, err := listSteps(steps)
+	if err != nil {
+		return nil, err
+	}
+	state, err := look(path, len(list))
 	if err != nil {
 		return nil, err
 	}
@@ -94,7 +98,7 @@ func open(ctx context.Context, path string, now func() time.Time, create bool, s
 		return nil, err
 	}
 	b := &Book{db: db, path: path, now: now}
-	if err := b.migrate(ctx, steps, create); err != nil {
+	if err := b.migrate(ctx, steps, list, create); err != nil {
 		db.Close()
 		return nil, err
 	}
@@ -160,9 +164,9 @@ const (
 	marked                // a book
 )
 
-// look reads the file's first bytes. It refuses what cannot be a book before
-// SQLite gets to touch it.
-func look(path string) (state, error) {
+// look reads the file's first bytes. It refuses what cannot be a book, or is one
+// of a format newer than latest, before SQLite gets to touch it.
+func look(path string, latest int) (state, error) {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -198,11 +202,20 @@ func look(path string) (state, error) {
 	}
 	switch binary.BigEndian.Uint32(head[68:]) {
 	case applicationID:
+		if have := int(binary.BigEndian.Uint32(head[60:])); have > latest {
+			return missing, newer("open book", path, have, latest)
+		}
 		return marked, nil
 	case 0:
 		return nameless, nil
 	}
 	return missing, &Error{Op: "open book", Path: path, Kind: ErrNotABook, Err: errors.New("it is another program's database")}
+}
+
+// newer refuses a format that this program does not know.
+func newer(op, path string, have, latest int) error {
+	return &Error{Op: op, Path: path, Kind: ErrNewer,
+		Err: fmt.Errorf("its format is %d, this program knows up to %d", have, latest)}
 }
 
 // nothingIn tells a database that is still blank from a book whose mark has not
