@@ -30,6 +30,9 @@ type Plan struct {
 type Lye struct {
 	// KOHShare is the share of hydroxide moles that comes from KOH: 0 for NaOH soap, 100 for KOH soap.
 	KOHShare unit.Percent
+	// AlkaliGiven says that the plan names its alkali, which tells a batter's own NaOH
+	// from a batter that leaves the alkali to the recipe.
+	AlkaliGiven bool
 	// NaOHPurity and KOHPurity are the assay of the lot, nil where not stated.
 	NaOHPurity, KOHPurity *unit.Percent
 	// Exactly one of these gives the water; all nil means the default, which is then said.
