@@ -7,22 +7,12 @@ import (
 	"lyefast/internal/colorants"
 )
 
-const colorantColumns = `id, name, label, kind, swatch_l, swatch_a, swatch_b, swatch_basis,
-	swatch_dose_g_per_kg, usual_dose_g_per_kg, teaspoon_g, claim, lot, note, retired`
-
 // Colorants lists the shelf's colourants by name, retired ones included.
 func (tx *Tx) Colorants(ctx context.Context) ([]colorants.Product, error) {
-	return tx.colorants(ctx, `SELECT `+colorantColumns+` FROM colorant ORDER BY name_key`)
-}
-
-// Colorant finds one by name, as [NameKey] compares names; [ErrNotFound] if there is none.
-func (tx *Tx) Colorant(ctx context.Context, name string) (colorants.Product, error) {
-	return one(tx.colorants(ctx, `SELECT `+colorantColumns+` FROM colorant WHERE name_key = ?`, NameKey(name)))
-}
-
-func (tx *Tx) colorants(ctx context.Context, query string, args ...any) ([]colorants.Product, error) {
 	var list []colorants.Product
-	err := tx.each(ctx, query, args, func(rows *sql.Rows) error {
+	err := tx.each(ctx, `SELECT id, name, label, kind, swatch_l, swatch_a, swatch_b, swatch_basis,
+	swatch_dose_g_per_kg, usual_dose_g_per_kg, teaspoon_g, claim, lot, note, retired
+		FROM colorant ORDER BY name_key`, nil, func(rows *sql.Rows) error {
 		var p colorants.Product
 		var l, a, b *float64
 		if err := rows.Scan(&p.ID, &p.Name, &p.Label, &p.Kind, &l, &a, &b, &p.SwatchBasis,

@@ -8,22 +8,12 @@ import (
 	"lyefast/internal/unit"
 )
 
-const fragranceColumns = `id, name, vanillin_percent, ethyl_vanillin_percent, flash_point_c,
-	max_use_percent, max_use_category, max_use_amendment, max_use_date, moves, lot, note, retired`
-
 // Fragrances lists the shelf's fragrances by name, retired ones included.
 func (tx *Tx) Fragrances(ctx context.Context) ([]fragrance.Fragrance, error) {
-	return tx.fragrances(ctx, `SELECT `+fragranceColumns+` FROM fragrance ORDER BY name_key`)
-}
-
-// Fragrance finds one by name, as [NameKey] compares names; [ErrNotFound] if there is none.
-func (tx *Tx) Fragrance(ctx context.Context, name string) (fragrance.Fragrance, error) {
-	return one(tx.fragrances(ctx, `SELECT `+fragranceColumns+` FROM fragrance WHERE name_key = ?`, NameKey(name)))
-}
-
-func (tx *Tx) fragrances(ctx context.Context, query string, args ...any) ([]fragrance.Fragrance, error) {
 	var list []fragrance.Fragrance
-	err := tx.each(ctx, query, args, func(rows *sql.Rows) error {
+	err := tx.each(ctx, `SELECT id, name, vanillin_percent, ethyl_vanillin_percent, flash_point_c,
+	max_use_percent, max_use_category, max_use_amendment, max_use_date, moves, lot, note, retired
+		FROM fragrance ORDER BY name_key`, nil, func(rows *sql.Rows) error {
 		f := fragrance.Fragrance{Others: []fragrance.Share{}, Allergens: []fragrance.Share{}, Claims: []string{}}
 		var maxUse *unit.Percent
 		var cert fragrance.MaxUse

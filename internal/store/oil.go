@@ -7,24 +7,12 @@ import (
 	"lyefast/internal/formula"
 )
 
-const oilColumns = `id, key, name, inci, sv_min_mg_koh_per_g, sv_max_mg_koh_per_g, certificate_sv_mg_koh_per_g,
-	unsaponifiable_max_percent, kind, tint, source, lot, note, retired`
-
 // Oils lists the maker's own oils by name, retired ones included.
 func (tx *Tx) Oils(ctx context.Context) ([]formula.Oil, error) {
-	return tx.oils(ctx, `SELECT `+oilColumns+` FROM oil ORDER BY name_key`)
-}
-
-// Oil finds one of the maker's own by name or key, as [NameKey] compares names;
-// [ErrNotFound] if there is none.
-func (tx *Tx) Oil(ctx context.Context, name string) (formula.Oil, error) {
-	return one(tx.oils(ctx, `SELECT `+oilColumns+` FROM oil WHERE name_key = ?1 OR key = ?1
-		ORDER BY name_key <> ?1 LIMIT 1`, NameKey(name)))
-}
-
-func (tx *Tx) oils(ctx context.Context, query string, args ...any) ([]formula.Oil, error) {
 	var list []formula.Oil
-	err := tx.each(ctx, query, args, func(rows *sql.Rows) error {
+	err := tx.each(ctx, `SELECT id, key, name, inci, sv_min_mg_koh_per_g, sv_max_mg_koh_per_g, certificate_sv_mg_koh_per_g,
+	unsaponifiable_max_percent, kind, tint, source, lot, note, retired
+		FROM oil ORDER BY name_key`, nil, func(rows *sql.Rows) error {
 		var o formula.Oil
 		if err := rows.Scan(&o.ID, &o.Key, &o.Name, &o.INCI, &o.SVMin, &o.SVMax, &o.CertificateSV,
 			&o.Unsaponifiable, &o.Kind, &o.Tint, &o.Source, &o.Lot, &o.Note, &o.Retired); err != nil {

@@ -7,21 +7,11 @@ import (
 	"lyefast/internal/fragrance"
 )
 
-const stabilizerColumns = `id, name, active, strength_percent, note, retired`
-
 // Stabilizers lists the shelf's stabilisers by name, retired ones included.
 func (tx *Tx) Stabilizers(ctx context.Context) ([]fragrance.Stabilizer, error) {
-	return tx.stabilizers(ctx, `SELECT `+stabilizerColumns+` FROM stabilizer ORDER BY name_key`)
-}
-
-// Stabilizer finds one by name, as [NameKey] compares names; [ErrNotFound] if there is none.
-func (tx *Tx) Stabilizer(ctx context.Context, name string) (fragrance.Stabilizer, error) {
-	return one(tx.stabilizers(ctx, `SELECT `+stabilizerColumns+` FROM stabilizer WHERE name_key = ?`, NameKey(name)))
-}
-
-func (tx *Tx) stabilizers(ctx context.Context, query string, args ...any) ([]fragrance.Stabilizer, error) {
 	var list []fragrance.Stabilizer
-	err := tx.each(ctx, query, args, func(rows *sql.Rows) error {
+	err := tx.each(ctx, `SELECT id, name, active, strength_percent, note, retired
+		FROM stabilizer ORDER BY name_key`, nil, func(rows *sql.Rows) error {
 		var s fragrance.Stabilizer
 		if err := rows.Scan(&s.ID, &s.Name, &s.Active, &s.Strength, &s.Note, &s.Retired); err != nil {
 			return err

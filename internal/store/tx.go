@@ -176,18 +176,6 @@ func taken(err error, noun, name string) error {
 	return err
 }
 
-// one gives the only row of a list.
-func one[T any](list []T, err error) (T, error) {
-	var none T
-	switch {
-	case err != nil:
-		return none, err
-	case len(list) == 0:
-		return none, ErrNotFound
-	}
-	return list[0], nil
-}
-
 // altered makes sure that an UPDATE met its row.
 func altered(rows int64, err error) error {
 	if err == nil && rows != 1 {

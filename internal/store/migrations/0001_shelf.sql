@@ -54,7 +54,7 @@ CREATE TABLE fragrance (
 	name_key               TEXT NOT NULL UNIQUE,
 	vanillin_percent       REAL CHECK (vanillin_percent BETWEEN 0 AND 100),
 	ethyl_vanillin_percent REAL CHECK (ethyl_vanillin_percent BETWEEN 0 AND 100),
-	flash_point_c          REAL CHECK (flash_point_c BETWEEN -50 AND 400),
+	flash_point_c          REAL CHECK (flash_point_c BETWEEN -100 AND 500),
 	max_use_percent        REAL CHECK (max_use_percent BETWEEN 0 AND 100),
 	max_use_category       TEXT NOT NULL DEFAULT '',
 	max_use_amendment      TEXT NOT NULL DEFAULT '',
