@@ -65,16 +65,16 @@ func TestWorkedCases(t *testing.T) {
 	for _, c := range workedCases {
 		d := doseOf(t, Fragrance{Vanillin: percent(c.vanillin), EthylVanillin: percent(c.ethyl)},
 			Use{Oils: 1000, Fragrance: unit.Grams(10 * c.usage)})
-		near1(t, c.name+": D", d.Percent, c.dose, 0.00006)
-		near1(t, c.name+": u∞", centre.Settled(d.Percent, c.conditions, c.r), c.uInf, 0.0016)
+		within(t, c.name+": D", d.Percent, c.dose, 0.00006)
+		within(t, c.name+": u∞", centre.Settled(d.Percent, c.conditions, c.r), c.uInf, 0.0016)
 		u := centre.U(c.day, d.Percent, c.conditions, c.r)
 		got := ShortPath(u)
 		if u == 0 {
 			got = DefaultBase // the short form errs by 0.03 at the base itself
 		}
-		near1(t, c.name+": L*", got.L, c.lab.L, 0.051)
-		near1(t, c.name+": a*", got.A, c.lab.A, 0.051)
-		near1(t, c.name+": b*", got.B, c.lab.B, 0.051)
+		within(t, c.name+": L*", got.L, c.lab.L, 0.051)
+		within(t, c.name+": a*", got.A, c.lab.A, 0.051)
+		within(t, c.name+": b*", got.B, c.lab.B, 0.051)
 		if w := Describe(DefaultBase, got); w != c.word {
 			t.Errorf("%s: word %q, want %q", c.name, w, c.word)
 		}
@@ -95,8 +95,8 @@ func TestWorkedCases(t *testing.T) {
 		fixed := priors.samples(baseOf(t, DefaultBase), d.Percent, []float64{c.day}, c.conditions, c.r)[0][0]
 		for what, v := range map[string][]float64{"4000 random draws": random, "the fixed draws": fixed} {
 			slices.Sort(v)
-			near1(t, c.name+": 10 % of L*, "+what, quantile(v, 0.1), c.low, 2)
-			near1(t, c.name+": 90 % of L*, "+what, quantile(v, 0.9), c.high, 2)
+			within(t, c.name+": 10 % of L*, "+what, quantile(v, 0.1), c.low, 2)
+			within(t, c.name+": 90 % of L*, "+what, quantile(v, 0.9), c.high, 2)
 		}
 	}
 }
@@ -115,19 +115,19 @@ func TestModelRows(t *testing.T) {
 		vanillin := number(t, strings.Fields(row["item"])[0])
 		usage := number(t, strings.Fields(row["condition"])[1])
 		d := doseOf(t, Fragrance{Vanillin: percent(vanillin)}, Use{Oils: 1000, Fragrance: unit.Grams(10 * usage)})
-		near1(t, id+" D", d.Percent, number(t, row["low"]), 0.00006)
+		within(t, id+" D", d.Percent, number(t, row["low"]), 0.00006)
 		u := centre.Settled(d.Percent, ungelled, 0)
-		near1(t, id+" u∞", u, number(t, row["high"]), 0.0006)
+		within(t, id+" u∞", u, number(t, row["high"]), 0.0006)
 		got := ShortPath(u)
-		near1(t, id+" L*", got.L, number(t, row["L"]), 0.051)
-		near1(t, id+" a*", got.A, number(t, row["a"]), 0.051)
-		near1(t, id+" b*", got.B, number(t, row["b"]), 0.051)
+		within(t, id+" L*", got.L, number(t, row["L"]), 0.051)
+		within(t, id+" a*", got.A, number(t, row["a"]), 0.051)
+		within(t, id+" b*", got.B, number(t, row["b"]), 0.051)
 		if w := Word(got.L); w != row["colour_words"] {
 			t.Errorf("%s: word %q, want %q", id, w, row["colour_words"])
 		}
 		note := strings.TrimPrefix(row["note"], "day 28 L* ")
 		note, _, _ = strings.Cut(note, ";")
-		near1(t, id+" L* on day 28", ShortPath(centre.U(28, d.Percent, ungelled, 0)).L, number(t, note), 0.051)
+		within(t, id+" L* on day 28", ShortPath(centre.U(28, d.Percent, ungelled, 0)).L, number(t, note), 0.051)
 	}
 	if seen != 22 {
 		t.Errorf("%d rows compared, want 22", seen)
@@ -140,37 +140,37 @@ func TestShareByDay(t *testing.T) {
 	priors := DefaultPriors()
 	p := priors.Centre()
 	for day, want := range map[float64]float64{1: 12, 3: 28, 7: 49, 14: 71, 21: 82, 28: 89, 42: 96, 56: 98} {
-		near1(t, "share", 100*p.Share(p.Clock(day, ungelled), 0), want, 0.55)
+		within(t, "share", 100*p.Share(p.Clock(day, ungelled), 0), want, 0.55)
 	}
-	near1(t, "half", p.Share(7.1, 0), 0.5, 0.005)
-	near1(t, "90 %", p.Share(29, 0), 0.9, 0.005)
+	within(t, "half", p.Share(7.1, 0), 0.5, 0.005)
+	within(t, "90 %", p.Share(29, 0), 0.9, 0.005)
 }
 
 func TestClock(t *testing.T) {
 	priors := DefaultPriors()
 	p := priors.Centre()
-	near1(t, "20 °C", p.Clock(10, ungelled), 10, 1e-9)
+	within(t, "20 °C", p.Clock(10, ungelled), 10, 1e-9)
 	// 50 kJ/mol is a Q10 of 1.97 between 20 and 30 °C, and 4 h at 70 °C are 3.3 days.
-	near1(t, "Q10", p.Clock(1, Conditions{Gel: GelNone, CureAt: celsius(30)}), 1.97, 0.005)
+	within(t, "Q10", p.Clock(1, Conditions{Gel: GelNone, CureAt: celsius(30)}), 1.97, 0.005)
 	kelvin := func(c float64) float64 { return 273.15 + c }
-	near1(t, "4 h at 70 °C", 4.0/24*math.Exp(-50000/gasConstant*(1/kelvin(70)-1/kelvin(20))), 3.3, 0.07)
-	near1(t, "window", p.Clock(10, Conditions{Gel: GelNone, Light: LightWindow}), 15, 1e-9)
-	near1(t, "dark", p.Clock(10, Conditions{Gel: GelNone, Light: LightDark}), 5, 1e-9)
-	near1(t, "chelator", p.Clock(10, Conditions{Gel: GelNone, Chelator: true}), 8, 1e-9)
-	near1(t, "gel", p.Clock(10, Conditions{Gel: GelFull}), 13, 1e-9)
-	near1(t, "partial", p.Clock(10, Conditions{Gel: GelPartial}), 11.5, 1e-9)
-	near1(t, "unsure at the centre", p.Clock(10, Conditions{}), 11.5, 1e-9)
-	near1(t, "before the pour", p.Clock(-1, Conditions{Gel: GelFull}), 0, 0)
+	within(t, "4 h at 70 °C", 4.0/24*math.Exp(-50000/gasConstant*(1/kelvin(70)-1/kelvin(20))), 3.3, 0.07)
+	within(t, "window", p.Clock(10, Conditions{Gel: GelNone, Light: LightWindow}), 15, 1e-9)
+	within(t, "dark", p.Clock(10, Conditions{Gel: GelNone, Light: LightDark}), 5, 1e-9)
+	within(t, "chelator", p.Clock(10, Conditions{Gel: GelNone, Chelator: true}), 8, 1e-9)
+	within(t, "gel", p.Clock(10, Conditions{Gel: GelFull}), 13, 1e-9)
+	within(t, "partial", p.Clock(10, Conditions{Gel: GelPartial}), 11.5, 1e-9)
+	within(t, "unsure at the centre", p.Clock(10, Conditions{}), 11.5, 1e-9)
+	within(t, "before the pour", p.Clock(-1, Conditions{Gel: GelFull}), 0, 0)
 }
 
 func TestStabiliserTerms(t *testing.T) {
 	priors := DefaultPriors()
 	p := priors.Centre()
-	near1(t, "no stabiliser", p.Held(0), 0, 0)
-	near1(t, "r 0.7", p.Held(0.7), 0.4, 1e-12)
-	near1(t, "r 1.5", p.Held(1.5), 0.8*1.5/2.2, 1e-12)
+	within(t, "no stabiliser", p.Held(0), 0, 0)
+	within(t, "r 0.7", p.Held(0.7), 0.4, 1e-12)
+	within(t, "r 1.5", p.Held(1.5), 0.8*1.5/2.2, 1e-12)
 	// Six days of lag per unit of r, at most thirty.
-	near1(t, "just before", p.Share(9, 1.5), 0, 0)
+	within(t, "just before", p.Share(9, 1.5), 0, 0)
 	if p.Share(9.01, 1.5) <= 0 {
 		t.Error("browning must start after the lag of 9 days")
 	}

@@ -9,8 +9,8 @@ import (
 	"lyefast/internal/testkit"
 )
 
-// near1 fails unless got is within tol of want.
-func near1(t *testing.T, what string, got, want, tol float64) {
+// within fails unless got is within tol of want.
+func within(t *testing.T, what string, got, want, tol float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= tol) {
 		t.Errorf("%s: got %.6g, want %.6g ± %.2g", what, got, want, tol)
@@ -29,7 +29,7 @@ func TestMolarMasses(t *testing.T) {
 		{"sodium hydroxide", MolarMassSodiumHydroxide, 39.997},
 		{"sulfur dioxide", MolarMassSulfurDioxide, 64.058},
 	} {
-		near1(t, c.name, c.got, c.want, 0.0005)
+		within(t, c.name, c.got, c.want, 0.0005)
 	}
 	for a, want := range map[Active]float64{
 		SodiumSulfite: 126.037, SodiumMetabisulfite: 190.095, SodiumBisulfite: 104.055,
@@ -39,12 +39,12 @@ func TestMolarMasses(t *testing.T) {
 		if !ok {
 			t.Fatalf("%s: not in the table", a)
 		}
-		near1(t, string(a), got, want, 0.0005)
+		within(t, string(a), got, want, 0.0005)
 	}
 	if _, ok := Active("sodium borohydride").MolarMass(); ok {
 		t.Error("borohydride has no place in the table")
 	}
-	near1(t, "ethyl vanillin as vanillin", ethylVanillinWeight, 0.9156, 0.00005)
+	within(t, "ethyl vanillin as vanillin", ethylVanillinWeight, 0.9156, 0.00005)
 }
 
 func TestFloors(t *testing.T) {
@@ -56,8 +56,8 @@ func TestFloors(t *testing.T) {
 		if !ok {
 			t.Fatalf("%s has no floor", a)
 		}
-		near1(t, string(a)+" per g vanillin", v, want[0], 0.00005)
-		near1(t, string(a)+" per g ethyl vanillin", e, want[1], 0.00005)
+		within(t, string(a)+" per g vanillin", v, want[0], 0.00005)
+		within(t, string(a)+" per g ethyl vanillin", e, want[1], 0.00005)
 	}
 	if _, _, ok := ActiveUnknown.Floor(); ok {
 		t.Error("an unknown active must have no floor")
@@ -65,14 +65,14 @@ func TestFloors(t *testing.T) {
 }
 
 func TestLyeBound(t *testing.T) {
-	near1(t, "metabisulfite", SodiumMetabisulfite.LyeBound(), 0.4208, 0.00005)
-	near1(t, "bisulfite", SodiumBisulfite.LyeBound(), 0.3844, 0.00005)
+	within(t, "metabisulfite", SodiumMetabisulfite.LyeBound(), 0.4208, 0.00005)
+	within(t, "bisulfite", SodiumBisulfite.LyeBound(), 0.3844, 0.00005)
 	for _, a := range []Active{SodiumSulfite, SodiumThiosulfate, SodiumThiosulfatePentahydrate, SodiumDithionite, ActiveUnknown} {
-		near1(t, string(a), a.LyeBound(), 0, 0)
+		within(t, string(a), a.LyeBound(), 0, 0)
 	}
-	near1(t, "per g vanillin", float64(LyeBoundByVanillin(1, 0)), 0.2629, 0.00005)
-	near1(t, "per g ethyl vanillin", float64(LyeBoundByVanillin(0, 1)), 0.2407, 0.00005)
-	near1(t, "5 g of vanillin", float64(LyeBoundByVanillin(5, 0)), 1.3, 0.05)
+	within(t, "per g vanillin", float64(LyeBoundByVanillin(1, 0)), 0.2629, 0.00005)
+	within(t, "per g ethyl vanillin", float64(LyeBoundByVanillin(0, 1)), 0.2407, 0.00005)
+	within(t, "5 g of vanillin", float64(LyeBoundByVanillin(5, 0)), 1.3, 0.05)
 }
 
 // The table of floors as kept in the shared data, computed there by someone else.
@@ -89,8 +89,8 @@ func TestFloorsAgainstTable(t *testing.T) {
 			continue
 		}
 		v, e, _ := a.Floor()
-		near1(t, row["id"]+" vanillin", v, number(t, row["low"]), 0.00005)
-		near1(t, row["id"]+" ethyl vanillin", e, number(t, row["high"]), 0.00005)
+		within(t, row["id"]+" vanillin", v, number(t, row["low"]), 0.00005)
+		within(t, row["id"]+" ethyl vanillin", e, number(t, row["high"]), 0.00005)
 		seen++
 	}
 	if seen != len(salts) {

@@ -95,7 +95,7 @@ func (e effect) deniedIn(words []string) bool {
 	for i, w := range words {
 		if i > 0 {
 			for _, pair := range e.whole {
-				if near(words, i, pair) && !denied {
+				if endsPair(words, i, pair) && !denied {
 					return true
 				}
 			}
@@ -121,8 +121,8 @@ func (e effect) deniedIn(words []string) bool {
 	return false
 }
 
-// near reports whether words[i] ends the pair, with at most one word between.
-func near(words []string, i int, pair [2]string) bool {
+// endsPair reports whether words[i] ends the pair, with at most one word between.
+func endsPair(words []string, i int, pair [2]string) bool {
 	if words[i] != pair[1] {
 		return false
 	}

@@ -22,14 +22,14 @@ func TestDraws(t *testing.T) {
 			mean += z[a]
 			square += z[a] * z[a]
 		}
-		near1(t, "mean", mean/DrawCount, 0, 1e-12)
-		near1(t, "variance", square/DrawCount, 1, 0.01) // the outermost slices are cut
+		within(t, "mean", mean/DrawCount, 0, 1e-12)
+		within(t, "variance", square/DrawCount, 1, 0.01) // the outermost slices are cut
 		for b := range a {
 			var dot float64
 			for _, z := range d {
 				dot += z[a] * z[b]
 			}
-			near1(t, "correlation", dot/DrawCount, 0, 0.1)
+			within(t, "correlation", dot/DrawCount, 0, 0.1)
 		}
 	}
 	d[0][0] = 99
@@ -61,8 +61,8 @@ func TestForecastBand(t *testing.T) {
 		slices.Sort(l)
 		low := band.Median.L - math.Hypot(band.Median.L-quantile(l, 0.05), z95*modelSD.L)
 		high := math.Min(100, band.Median.L+math.Hypot(quantile(l, 0.95)-band.Median.L, z95*modelSD.L))
-		near1(t, "5 % of L*", band.P05.L, low, 1.2)
-		near1(t, "95 % of L*", band.P95.L, high, 1.2)
+		within(t, "5 % of L*", band.P05.L, low, 1.2)
+		within(t, "95 % of L*", band.P95.L, high, 1.2)
 		for ch, m := range triple(band.Median) {
 			if !(triple(band.P05)[ch] <= m && m <= triple(band.P95)[ch]) {
 				t.Errorf("coordinate %d: %v not within its band", ch, band)
@@ -114,12 +114,12 @@ func TestEqualPartsOnlyTinge(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near1(t, "equal parts", float64(e.SuggestedProduct), float64(d.Fragrance), 1e-9)
-		near1(t, "r", e.Ratio, 2.863, 0.001)
+		within(t, "equal parts", float64(e.SuggestedProduct), float64(d.Fragrance), 1e-9)
+		within(t, "r", e.Ratio, 2.863, 0.001)
 		with := base.Path(p.Settled(d.Percent, ungelled, e.Ratio))
 		without := base.Path(p.Settled(d.Percent, ungelled, 0))
-		near1(t, "settled with", with.L, c.with, 0.3)
-		near1(t, "settled without", without.L, c.without, 0.3)
+		within(t, "settled with", with.L, c.with, 0.3)
+		within(t, "settled without", without.L, c.without, 0.3)
 		if w := Word(with.L); w != "light tan" {
 			t.Errorf("%v %% usage: settles %s", c.usage, w)
 		}

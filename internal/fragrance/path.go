@@ -142,7 +142,13 @@ func fitBase(lab cie.Lab, surface func(float64) float64) [2]float64 {
 	c := [2]float64{0.016, 0.075}
 	m := miss(c)
 	const step = 1e-6
-	for damp := 1e-3; square(m) > 1e-18 && damp < 1e9; {
+	damp := 1e-3
+	// A pale bar is there after a dozen rounds; a colour no such spectrum has would
+	// creep on for ever.
+	for range 200 {
+		if square(m) < 1e-18 || damp > 1e9 {
+			break
+		}
 		var j [2][2]float64 // derivative of each miss by each coefficient
 		for n := range c {
 			moved := c

@@ -76,18 +76,18 @@ func TestPathAsPrinted(t *testing.T) {
 	b := Base{lab: DefaultBase, k: baseSpectrum([2]float64{0.01614, 0.07500})}
 	r := b.reflectance(0, BrownSlope)
 	off := DefaultBase.Sub(labByFits(r))
-	near1(t, "L* of the printed base", off.L, 0, 0.01)
-	near1(t, "b* of the printed base", off.B, 0, 0.01)
+	within(t, "L* of the printed base", off.L, 0, 0.01)
+	within(t, "b* of the printed base", off.B, 0, 0.01)
 	for _, row := range uTable {
 		r := b.reflectance(row.u, BrownSlope)
 		got := labByFits(r).Add(cie.Lab{A: off.A})
-		near1(t, "L*", got.L, row.l, 0.06)
-		near1(t, "a*", got.A, row.a, 0.06)
-		near1(t, "b*", got.B, row.b, 0.06)
+		within(t, "L*", got.L, row.l, 0.06)
+		within(t, "a*", got.A, row.a, 0.06)
+		within(t, "b*", got.B, row.b, 0.06)
 		short := ShortPath(row.u)
-		near1(t, "short L*", short.L, got.L, 0.515)
-		near1(t, "short a*", short.A, got.A, 0.175)
-		near1(t, "short b*", short.B, got.B, 0.495)
+		within(t, "short L*", short.L, got.L, 0.515)
+		within(t, "short a*", short.A, got.A, 0.175)
+		within(t, "short b*", short.B, got.B, 0.495)
 	}
 }
 
@@ -96,19 +96,19 @@ func TestPathAsPrinted(t *testing.T) {
 func TestPathWithCIEObserver(t *testing.T) {
 	b := baseOf(t, DefaultBase)
 	c := fitBase(DefaultBase, opaque)
-	near1(t, "c0", c[0], 0.01614, 0.0001)
-	near1(t, "c1", c[1], 0.07500, 0.0001)
+	within(t, "c0", c[0], 0.01614, 0.0001)
+	within(t, "c1", c[1], 0.07500, 0.0001)
 	for _, row := range uTable {
 		got := b.Path(row.u)
-		near1(t, "L*", got.L, row.l, 0.08)
-		near1(t, "a*", got.A, row.a, 0.4)
-		near1(t, "b*", got.B, row.b, 0.08)
+		within(t, "L*", got.L, row.l, 0.08)
+		within(t, "a*", got.A, row.a, 0.4)
+		within(t, "b*", got.B, row.b, 0.08)
 	}
 	for u := 0.0; u <= 16; u += 0.02 {
 		got, short := b.Path(u), ShortPath(u)
-		near1(t, "short L*", short.L, got.L, 0.52)
-		near1(t, "short a*", short.A, got.A, 0.45)
-		near1(t, "short b*", short.B, got.B, 0.5)
+		within(t, "short L*", short.L, got.L, 0.52)
+		within(t, "short a*", short.A, got.A, 0.45)
+		within(t, "short b*", short.B, got.B, 0.5)
 	}
 }
 
@@ -126,16 +126,16 @@ func TestPathNearPublishedBrowns(t *testing.T) {
 		{"moderate yellowish brown", cie.Lab{L: 45.9, A: 9.6, B: 22.2}, 9.6, 24.0, 1.1},
 	} {
 		got := b.Path(b.Strength(c.lab.L))
-		near1(t, c.name+" L*", got.L, c.lab.L, 1e-6)
-		near1(t, c.name+" a*", got.A, c.a, 0.4) // the observer fits again
-		near1(t, c.name+" b*", got.B, c.b, 0.1)
+		within(t, c.name+" L*", got.L, c.lab.L, 1e-6)
+		within(t, c.name+" a*", got.A, c.a, 0.4) // the observer fits again
+		within(t, c.name+" b*", got.B, c.b, 0.1)
 		if d := cie.DeltaE00(got, c.lab); d > c.most {
 			t.Errorf("%s: ΔE00 %.2f from the path, want at most %.2f", c.name, d, c.most)
 		}
 	}
 	// Redder standard names lie off the path; the model must not pretend otherwise.
 	brown := cie.Lab{L: 56.3, A: 15.8, B: 21.2}
-	near1(t, "light brown off the path", cie.DeltaE00(b.Path(b.Strength(brown.L)), brown), 7.8, 0.6)
+	within(t, "light brown off the path", cie.DeltaE00(b.Path(b.Strength(brown.L)), brown), 7.8, 0.6)
 }
 
 // The mixing engine has another surface; with half the strength its brown is this
@@ -204,8 +204,8 @@ func TestEngineStrength(t *testing.T) {
 			t.Errorf("%s: worst ΔE00 %.3f, want at most 1", name, w)
 		}
 	}
-	near1(t, "no browning", EngineStrength(0), 0, 0)
-	near1(t, "negative", EngineStrength(-1), 0, 0)
+	within(t, "no browning", EngineStrength(0), 0, 0)
+	within(t, "negative", EngineStrength(-1), 0, 0)
 }
 
 func TestBaseKeepsItsColour(t *testing.T) {
@@ -237,16 +237,16 @@ func TestStrengthTurnsPathRound(t *testing.T) {
 	for _, lab := range []cie.Lab{DefaultBase, {L: 82, A: -3, B: 18}, {L: 70, A: 5, B: 25}} {
 		b := baseOf(t, lab)
 		for u := 0.001; u < 30; u *= 1.7 {
-			near1(t, "u", b.Strength(b.Path(u).L)/u, 1, 1e-6)
+			within(t, "u", b.Strength(b.Path(u).L)/u, 1, 1e-6)
 		}
-		near1(t, "paler than the base", b.Strength(lab.L+1), 0, 0)
-		near1(t, "darker than the path", b.Strength(1), maxStrength, 0)
+		within(t, "paler than the base", b.Strength(lab.L+1), 0, 0)
+		within(t, "darker than the path", b.Strength(1), maxStrength, 0)
 	}
 	for u := 0.001; u < 30; u *= 1.7 {
-		near1(t, "short u", ShortStrength(ShortPath(u).L), u, 1e-9*(1+u))
+		within(t, "short u", ShortStrength(ShortPath(u).L), u, 1e-9*(1+u))
 	}
-	near1(t, "short, paler", ShortStrength(99), 0, 0)
-	near1(t, "short, darker", ShortStrength(5), maxStrength, 0)
+	within(t, "short, paler", ShortStrength(99), 0, 0)
+	within(t, "short, darker", ShortStrength(5), maxStrength, 0)
 }
 
 // |d ln u/dL*| as given for use by hand: 0.08 at L* 40–65, 0.09 at 70, 0.15 at 80,
@@ -254,7 +254,7 @@ func TestStrengthTurnsPathRound(t *testing.T) {
 func TestStrengthSlope(t *testing.T) {
 	b := baseOf(t, DefaultBase)
 	for l, want := range map[float64]float64{40: 0.08, 50: 0.08, 65: 0.08, 70: 0.09, 80: 0.15, 85: 0.25} {
-		near1(t, "slope", b.StrengthSlope(l), want, 0.0065)
+		within(t, "slope", b.StrengthSlope(l), want, 0.0065)
 	}
 	if !math.IsInf(b.StrengthSlope(90), 1) {
 		t.Error("at the base itself a reading says nothing of u")
