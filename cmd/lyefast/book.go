@@ -1,7 +1,11 @@
 package main
 
 import (
+	"fmt"
+
 	"github.com/spf13/cobra"
+
+	"lyefast/internal/app"
 )
 
 func bookCmd(p *program) *cobra.Command {
@@ -10,7 +14,7 @@ func bookCmd(p *program) *cobra.Command {
 		Short:   "The file that holds everything: where it is, whether it is sound",
 		Example: examples("lyefast book where", "lyefast book check"),
 	},
-		bookWhereCmd(p),
+		bookWhereCmd(p), bookCheckCmd(p),
 	)
 }
 
@@ -32,6 +36,43 @@ func bookWhereCmd(p *program) *cobra.Command {
 				}
 				return nil
 			})
+		},
+	}
+}
+
+func bookCheckCmd(p *program) *cobra.Command {
+	return &cobra.Command{
+		Use: "check", Short: "Look the book over without changing it",
+		Long:    wrapHelp("Asks SQLite whether the file is sound, then looks for references that lead nowhere, a journal that does not fit and values that cannot be, and says what to do about each. Exit status 1 if there is anything."),
+		Example: examples("lyefast book check", "lyefast book check --book ~/backup/book.db --json"),
+		Args:    takes(),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			r, err := p.session.BookCheck(cmd.Context())
+			if err != nil {
+				return err
+			}
+			err = p.show(r, func() error {
+				p.out.Printf("%s\n", p.out.Text(r.Path))
+				for _, x := range r.Problems {
+					p.out.Field("problem", p.out.Text(x.Where+": "+x.What), column)
+					p.out.Field("  try", p.out.Text(x.Try), column)
+				}
+				if len(r.Problems) == 0 {
+					p.out.Printf("sound: %d changes in the journal, format %d\n", r.Changes, r.Format)
+				}
+				if r.Format < r.Newest && len(r.Problems) == 0 {
+					p.out.Para("", fmt.Sprintf("this program writes format %d; the book is copied and brought up when it is next opened", r.Newest))
+				}
+				return nil
+			})
+			if err == nil && len(r.Problems) > 0 {
+				n := "1 problem"
+				if len(r.Problems) > 1 {
+					n = fmt.Sprintf("%d problems", len(r.Problems))
+				}
+				return &app.Error{Msg: fmt.Sprintf("the book has %s", n), Tip: "what to do stands beside each"}
+			}
+			return err
 		},
 	}
 }

@@ -20,7 +20,7 @@ var (
 
 // Error is a failure with its kind and with advice.
 type Error struct {
-	Kind error  // ErrNotFound, ErrExists or ErrInvalid
+	Kind error  // ErrNotFound, ErrExists or ErrInvalid, nil for any other
 	Msg  string // lower case, no full stop
 	Tip  string // what to try, may be empty
 	Err  error  // the cause, may be nil
@@ -38,10 +38,13 @@ func (e *Error) Hint() string { return e.Tip }
 
 // Unwrap gives the kind and the cause.
 func (e *Error) Unwrap() []error {
-	if e.Err == nil {
-		return []error{e.Kind}
+	var list []error
+	for _, err := range []error{e.Kind, e.Err} {
+		if err != nil {
+			list = append(list, err)
+		}
 	}
-	return []error{e.Kind, e.Err}
+	return list
 }
 
 // invalid is an [ErrInvalid] with advice.

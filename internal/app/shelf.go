@@ -228,20 +228,28 @@ func hintOf(err error) string {
 // edit alters one of the maker's own by name.
 func edit[T any](ctx context.Context, a *App, k kind[T], name, verb string, alter func(*T) error) (Edited[T], error) {
 	var e Edited[T]
-	// The book is not made just to find nothing in it.
-	if _, err := a.open(ctx, false); errors.Is(err, store.ErrNoBook) {
-		return e, k.notMine(ctx, a, name)
-	} else if err != nil {
+	// Asked before anything is written: the book is not made just to find nothing in
+	// it, and the journal tells the name as the shelf has it.
+	var own []T
+	err := a.read(ctx, func(tx *store.Tx) (err error) {
+		own, err = k.list(tx, ctx)
+		return err
+	})
+	if err != nil {
 		return e, err
 	}
+	v, err := k.pick(name, own)
+	if err != nil {
+		return e, k.notMine(ctx, a, name)
+	}
+	name = k.name(v)
 	wanted := ""
-	err := a.change(ctx, fmt.Sprintf("%s %s %s", verb, k.noun, strings.Join(strings.Fields(name), " ")), func(tx *store.Tx) error {
+	err = a.change(ctx, fmt.Sprintf("%s %s %s", verb, k.noun, name), func(tx *store.Tx) error {
 		own, err := k.list(tx, ctx)
 		if err != nil {
 			return err
 		}
-		v, err := k.pick(name, own)
-		if err != nil {
+		if v, err = k.pick(name, own); err != nil {
 			return err
 		}
 		e.Before, e.After = v, copied(v)
@@ -257,9 +265,6 @@ func edit[T any](ctx context.Context, a *App, k kind[T], name, verb string, alte
 		}
 		return k.update(tx, ctx, e.After)
 	})
-	if errors.Is(err, ErrNotFound) {
-		return e, k.notMine(ctx, a, name)
-	}
 	return e, k.taken(err, wanted)
 }
 

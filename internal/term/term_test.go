@@ -85,6 +85,18 @@ func TestWrapHangsAndFits(t *testing.T) {
 	}
 }
 
+// A figure and its unit stay on one line.
+func TestWrapKeepsUnits(t *testing.T) {
+	text := "at most 12.5 %, then 30 g of it, then 5 g/kg (3 %) at 20 °C"
+	for width := 16; width < 40; width++ {
+		for _, line := range strings.Split(Wrap(text, "", width), "\n") {
+			if strings.HasPrefix(line, "%") || strings.HasPrefix(line, "g") || strings.HasPrefix(line, "°") {
+				t.Errorf("width %d: %q begins with a unit", width, line)
+			}
+		}
+	}
+}
+
 func TestWrapCutsWhatNoLineHolds(t *testing.T) {
 	got := Wrap("see "+strings.Repeat("x", 50)+" there", "  ", 20)
 	var rest string

@@ -27,7 +27,7 @@ func wrapFrom(text string, used int, indent string, width int) string {
 			col = hang
 		}
 		fresh := true // nothing on this line yet, so no blank is due
-		for _, word := range strings.Fields(line) {
+		for _, word := range words(line) {
 			size := Width(word)
 			if !fresh && col+1+size > width || fresh && col > hang && col+size > width {
 				b.WriteString("\n" + indent)
@@ -53,6 +53,24 @@ func wrapFrom(text string, used int, indent string, width int) string {
 	}
 	return b.String()
 }
+
+// words parts a line at its blanks, but not between a figure and its unit.
+func words(line string) []string {
+	list := strings.Fields(line)
+	kept := list[:0]
+	for _, w := range list {
+		if n := len(kept); n > 0 && units[strings.TrimRight(w, ",;:.)")] && endsInFigure(kept[n-1]) {
+			kept[n-1] += " " + w
+			continue
+		}
+		kept = append(kept, w)
+	}
+	return kept
+}
+
+var units = map[string]bool{"%": true, "g": true, "kg": true, "mg": true, "ml": true, "°C": true, "g/kg": true, "cm": true}
+
+func endsInFigure(w string) bool { return w[len(w)-1] >= '0' && w[len(w)-1] <= '9' }
 
 // Para writes a paragraph wrapped to the screen, every line after the first
 // hanging by indent.
