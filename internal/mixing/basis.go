@@ -20,7 +20,7 @@ const (
 // shapeBasis gives the eigenvectors of the prior covariance, largest first, each scaled by
 // the root of its eigenvalue, so that unit normal coefficients draw from the prior:
 // ln k_i = level + Σ_j c_j·basis[j][i].
-var shapeBasis = sync.OnceValue(func() [maxShape]cie.Spectrum {
+var shapeBasis = sync.OnceValue(func() *[maxShape]cie.Spectrum {
 	cov := mat.NewSymDense(cie.Bands, nil)
 	for i := range cie.Bands {
 		for j := i; j < cie.Bands; j++ {
@@ -44,5 +44,5 @@ var shapeBasis = sync.OnceValue(func() [maxShape]cie.Spectrum {
 			basis[j][i] = scale * vectors.At(i, col)
 		}
 	}
-	return basis
+	return &basis
 })

@@ -1,7 +1,6 @@
 package mixing
 
 import (
-	"fmt"
 	"math"
 
 	"lyefast/internal/cie"
@@ -14,6 +13,8 @@ type Base struct {
 	KS      cie.Spectrum
 	Lab     cie.Lab
 	Reached cie.Lab
+
+	lnKS [cie.Bands][3]float64 // ∂ ln K/S/∂(L, a, b) of the colour
 }
 
 // BaseFromLab gives the base with this colour as seen through the surface: the smoothest
@@ -21,18 +22,33 @@ type Base struct {
 // alone, gives the nearest base; compare Reached with Lab. The error is for a Lab which
 // is not finite or absurd.
 func BaseFromLab(lab cie.Lab, surface Surface) (Base, error) {
-	inside, err := smoothestInside(lab, surface)
-	if inside[0] == 0 {
-		return Base{}, fmt.Errorf("base colour: %w", err)
+	if err := checkLab("base colour", lab); err != nil {
+		return Base{}, err
 	}
-	b := Base{Lab: lab}
-	var seen cie.Spectrum
+	p := newSmoother(lab, surface)
+	p.run()
+	b := Base{Lab: lab, Reached: p.lab()}
+	inside := p.inside()
+	by := p.byLab()
 	for i, r := range inside {
 		b.KS[i] = KSFromR(r)
-		seen[i] = surface.Seen(r)
+		// ln K/S = 2 ln(1−r) − ln 2r and dr/dz = 2r(1−r): the slope in z is −2(1+r).
+		for c := range by {
+			b.lnKS[i][c] = -2 * (1 + r) * by[c][i]
+		}
 	}
-	b.Reached = seen.Lab()
 	return b, nil
+}
+
+// Perturbed gives the base for a colour off by d, to first order in ln K/S: what a
+// forecast draws where the base is known with some doubt only.
+func (b *Base) Perturbed(d cie.Lab) Base {
+	out := Base{Lab: b.Lab.Add(d), Reached: b.Reached.Add(d), lnKS: b.lnKS}
+	for i, v := range b.KS {
+		g := &b.lnKS[i]
+		out.KS[i] = v * math.Exp(clampLog(g[0]*d.L+g[1]*d.A+g[2]*d.B))
+	}
+	return out
 }
 
 // Dosed is one colourant in a portion: dose in g per kg of oils (≥ 0, finite) and its

@@ -158,6 +158,30 @@ func TestUnreachable(t *testing.T) {
 	}
 }
 
+// To first order a perturbed base is the base of the perturbed colour; the second order
+// of ln K/S near white is what the tolerance leaves room for.
+func TestBasePerturbed(t *testing.T) {
+	for _, lab := range []cie.Lab{{L: 88, A: 0, B: 14}, {L: 70, A: 10, B: 30}, {L: 93, A: -1, B: 6}} {
+		b, err := BaseFromLab(lab, SoapSurface)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range []cie.Lab{{L: 1}, {A: 1}, {B: 1}, {L: -1, B: 2}} {
+			p := b.Perturbed(d)
+			got := Mix(&p, nil, 0, SoapSurface)
+			if off := norm(got.Sub(lab.Add(d))); off > 0.25 {
+				t.Errorf("%v moved by %v reads %v", lab, d, got)
+			}
+		}
+	}
+}
+
+func BenchmarkBaseFromLab(b *testing.B) {
+	for b.Loop() {
+		_, _ = BaseFromLab(cie.Lab{L: 88, A: 0, B: 14}, SoapSurface)
+	}
+}
+
 func BenchmarkSmoothest(b *testing.B) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	var labs []cie.Lab
@@ -265,7 +289,6 @@ func BenchmarkMix(b *testing.B) {
 	base, _ := BaseFromLab(cie.Lab{L: 88, A: 0, B: 14}, SoapSurface)
 	k, s := flat(1), flat(0.1)
 	d := []Dosed{{1, &k, &s}, {2, &k, &s}, {0.5, &k, &s}}
-	for b.Loop() {
-		Mix(&base, d, 0.1, SoapSurface)
-	}
+	seen := MixSpectrum(&base, d, 0.1, nil, SoapSurface)
+	against(b, "×integration", func() { seen.Lab() }, func() { Mix(&base, d, 0.1, SoapSurface) })
 }

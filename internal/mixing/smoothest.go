@@ -38,13 +38,29 @@ func Smoothest(lab cie.Lab, surface Surface) (cie.Spectrum, error) {
 
 // smoothestInside is [Smoothest] before the surface: R∞.
 func smoothestInside(lab cie.Lab, surface Surface) (cie.Spectrum, error) {
-	if !lab.Finite() || math.Abs(lab.L) > 1000 || math.Abs(lab.A) > 1000 || math.Abs(lab.B) > 1000 {
-		return cie.Spectrum{}, fmt.Errorf("smoothest spectrum of L* %g a* %g b* %g: not a colour; L* is 0–100, a* and b* within about ±130", lab.L, lab.A, lab.B)
+	if err := checkLab("smoothest spectrum", lab); err != nil {
+		return cie.Spectrum{}, err
 	}
 	p := newSmoother(lab, surface)
+	p.run()
+	return p.result()
+}
+
+func checkLab(what string, lab cie.Lab) error {
+	if lab.Finite() && math.Abs(lab.L) <= 1000 && math.Abs(lab.A) <= 1000 && math.Abs(lab.B) <= 1000 {
+		return nil
+	}
+	return fmt.Errorf("%s of L* %g a* %g b* %g: not a colour; L* is 0–100, a* and b* within about ±130", what, lab.L, lab.A, lab.B)
+}
+
+func (p *smoother) run() {
 	if !p.newton() && !p.approach() {
 		p.nearest()
 	}
+}
+
+func (p *smoother) result() (cie.Spectrum, error) {
+	lab := p.want
 	if d := p.miss(); d > labTolerance {
 		return p.inside(), fmt.Errorf("L* %.1f a* %.1f b* %.1f (missed by ΔE %.2g): %w", lab.L, lab.A, lab.B, d, ErrUnreachable)
 	}
@@ -234,6 +250,33 @@ func (p *smoother) iterate(limit int) bool {
 		}
 	}
 	return false
+}
+
+// byLab gives ∂z/∂(L, a, b) of the wanted colour at the solution, from the same system as
+// a Newton step; zero where the colour was not met.
+func (p *smoother) byLab() (d [3][cie.Bands]float64) {
+	if p.miss() > labTolerance {
+		return d
+	}
+	const h = 1e-3
+	for c, step := range [3]cie.Lab{{L: h}, {A: h}, {B: h}} {
+		to := p.want.Add(step).XYZ(cie.D65)
+		res := [3]float64{p.xyz[0] - to.X, p.xyz[1] - to.Y, p.xyz[2] - to.Z}
+		for i := range p.m {
+			w := &cie.WeightsD65[i]
+			for r := range p.rows {
+				p.rows[r][i] = w[r] * p.m1[i]
+			}
+		}
+		lambda, ok := p.kkt(&res)
+		if !ok {
+			return [3][cie.Bands]float64{}
+		}
+		for i := range d[c] {
+			d[c][i] = (p.rhs[3][i] - lambda[0]*p.rhs[0][i] - lambda[1]*p.rhs[1][i] - lambda[2]*p.rhs[2][i]) / h
+		}
+	}
+	return d
 }
 
 // kkt solves one Newton step: the new multipliers come back, the parts of the step in z

@@ -18,17 +18,16 @@ const (
 	White
 )
 
-// Prior knowledge of scattering and levels, per g/kg, base S = 1. The ratio is the
-// commonest among artists' pigments in the mixture data; the white's is a titanium
-// dioxide in soap: 1 g/kg brightens like a tenth to a half of the soap's own scattering.
+// Prior knowledge of level and scattering, per g/kg, base S = 1. The ratio ρ is what is
+// common among artists' pigments. A white absorbs next to nothing and by an unknown
+// amount; 1 g/kg of titanium dioxide brightens like some tenths of the soap's own
+// scattering. Levels are broad because a dose may be a mica's or a carbon's.
 const (
-	lnRhoMean, lnRhoSD   = -2, 1
-	levelSD              = 3
-	whiteLevel           = -6
-	whiteLevelSD         = 2
-	lnWhiteS, lnWhiteSSD = -1.2, 1.5
-	logStepLimit         = 3 // largest change of ln k or ln s by Perturbed
-	maxSwatchDose        = 1e4
+	lnRhoMean, lnRhoSD           = -2, 1
+	levelSD                      = 3
+	whiteLevelMean, whiteLevelSD = -6, 3
+	whiteLnSMean, whiteLnSSD     = -1, 1.5
+	logStepLimit                 = 3 // largest change of ln k or ln s by Perturbed
 )
 
 // Colorant is a colourant with its absorption and scattering per g/kg in each band and,
@@ -52,13 +51,18 @@ type Colorant struct {
 // Compare Reached with Swatch: they differ where nothing explains the colour, for example
 // one darker than the surface. The error is for a dose or a colour that is none.
 func FromSwatch(swatch cie.Lab, dose float64, base Base, kind Kind, surface Surface) (Colorant, error) {
-	if !(dose > 0 && dose <= maxSwatchDose) {
-		return Colorant{}, fmt.Errorf("swatch dose of %g g/kg: must be above 0 and at most %g", dose, float64(maxSwatchDose))
+	if !(dose > 0 && dose <= maxDose) {
+		return Colorant{}, fmt.Errorf("swatch dose of %g g/kg: must be above 0 and at most %g", dose, float64(maxDose))
 	}
-	if !swatch.Finite() || math.Abs(swatch.L) > 1000 || math.Abs(swatch.A) > 1000 || math.Abs(swatch.B) > 1000 {
-		return Colorant{}, fmt.Errorf("swatch L* %g a* %g b* %g: not a colour; L* is 0–100, a* and b* within about ±130", swatch.L, swatch.A, swatch.B)
+	if err := checkLab("swatch", swatch); err != nil {
+		return Colorant{}, err
 	}
-	f := swatchFit{base: &base, dose: dose, surface: surface, want: swatch, kind: kind}
+	f := solveSwatch(&base.KS, swatch, dose, kind, surface)
+	return f.colorant(), nil
+}
+
+func solveSwatch(base *cie.Spectrum, swatch cie.Lab, dose float64, kind Kind, surface Surface) *swatchFit {
+	f := swatchFit{base: base, dose: dose, surface: surface, want: swatch, kind: kind}
 	f.run(kind == White)
 	if kind == Colour && norm(f.lab.Sub(swatch)) > 0.03 {
 		held := f
@@ -67,14 +71,14 @@ func FromSwatch(swatch cie.Lab, dose float64, base Base, kind Kind, surface Surf
 			f = held
 		}
 	}
-	return f.colorant(), nil
+	return &f
 }
 
 // swatchFit parameters: level, maxShape shape coefficients, then ln ρ (ln s for a white).
 const swatchParams = maxShape + 2
 
 type swatchFit struct {
-	base    *Base
+	base    *cie.Spectrum // K/S
 	dose    float64
 	surface Surface
 	want    cie.Lab
@@ -100,8 +104,8 @@ func (f *swatchFit) run(freeS bool) {
 	f.sd[0] = levelSD
 	f.mean[0] = f.greyLevel()
 	if f.kind == White {
-		f.mean[0], f.sd[0] = whiteLevel, whiteLevelSD
-		f.mean[last], f.sd[last] = lnWhiteS, lnWhiteSSD
+		f.mean[0], f.sd[0] = whiteLevelMean, whiteLevelSD
+		f.mean[last], f.sd[last] = whiteLnSMean, whiteLnSSD
 	}
 	if !freeS {
 		f.sd[last] = 0
@@ -160,7 +164,7 @@ func (f *swatchFit) run(freeS bool) {
 func (f *swatchFit) greyLevel() float64 {
 	y := math.Min(0.999, math.Max(f.surface.Floor+0.002, f.want.XYZ(cie.D65).Y))
 	ks := KSFromR(f.surface.Inside(y))
-	k := (ks - f.base.KS[18]) / f.dose
+	k := (ks - f.base[18]) / f.dose
 	if k *= 1 / math.Max(0.05, 1-math.Exp(lnRhoMean)*ks); k < 1e-3/f.dose {
 		k = 1e-3 / f.dose
 	}
@@ -195,7 +199,7 @@ func (f *swatchFit) eval() {
 	var byS [3]float64
 	var byK [3][cie.Bands]float64
 	for i := range seen {
-		q := (f.base.KS[i] + f.dose*f.k[i]) / den
+		q := (f.base[i] + f.dose*f.k[i]) / den
 		seen[i], slope[i] = f.surface.seenSlope(q)
 	}
 	lab, grad := labGradient(&seen)
@@ -204,7 +208,7 @@ func (f *swatchFit) eval() {
 		for i, g := range grad[c] {
 			g *= slope[i] * f.dose / den
 			byK[c][i] = g * f.k[i]
-			byS[c] -= g * (f.base.KS[i] + f.dose*f.k[i]) / den
+			byS[c] -= g * (f.base[i] + f.dose*f.k[i]) / den
 		}
 		f.jac[c] = [swatchParams]float64{}
 		for _, g := range byK[c] {
