@@ -90,10 +90,10 @@ func CureWater(fresh float64, freshWeight, now unit.Grams) (Cure, error) {
 	switch {
 	case now > freshWeight:
 		c.Impossible, c.Water = true, unit.Percent(100*fresh)
-		c.Note = fmt.Sprintf("%s is more than the fresh %s: was the scale set to zero, or has the bar drawn water", sized(now), sized(freshWeight))
+		c.Note = fmt.Sprintf("%s is more than the fresh %s: was the scale set to zero, or has the bar drawn water", now, freshWeight)
 	case now < c.Least:
 		c.Impossible, c.Gone = true, 100
-		c.Note = fmt.Sprintf("%s is below the water-free %s: a slip in a weight, or scent has left as well", sized(now), sized(c.Least))
+		c.Note = fmt.Sprintf("%s is below the water-free %s: a slip in a weight, or scent has left as well", now, c.Least)
 	default:
 		c.Water = unit.Percent(100 * (fresh - lost) / (1 - lost))
 		c.Gone = unit.Percent(100 * lost / fresh)

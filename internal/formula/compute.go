@@ -392,15 +392,14 @@ func liquidError(err error) error {
 
 // spoon gives the mass of a level teaspoon of a colourant, 0 if nobody knows.
 func (j *job) spoon(c ColorantUse) unit.Grams {
-	if c.TeaspoonGrams > 0 {
-		return c.TeaspoonGrams
+	g := c.TeaspoonGrams
+	if g <= 0 && j.ctx.TeaspoonGrams != nil {
+		g, _ = j.ctx.TeaspoonGrams(c.Name)
 	}
-	if j.ctx.TeaspoonGrams != nil {
-		if g, ok := j.ctx.TeaspoonGrams(c.Name); ok && g > 0 {
-			return g
-		}
+	if !finite(float64(g)) || g < 0 {
+		return 0
 	}
-	return 0
+	return g
 }
 
 // Doses above these, g per kg of oils, are remarked on: colourants are dosed at 1
@@ -422,9 +421,9 @@ func (j *job) checkDose(line int, field string, d Dose, spoon unit.Grams, high u
 	case d.Total() && g > maxOils:
 		j.fatal(line, field, "is the unit right?", "%s is more than a bench holds", d.written())
 	case !d.Total() && g > maxDose:
-		j.fatal(line, field, "is the unit right?", "%s is %s per kg of oils", d.written(), sized(g))
+		j.fatal(line, field, "is the unit right?", "%s is %s per kg of oils", d.written(), g)
 	case !d.Total() && g > high:
-		j.remark(line, field, "is the unit right?", "%s is %s per kg of oils", d.written(), sized(g))
+		j.remark(line, field, "is the unit right?", "%s is %s per kg of oils", d.written(), g)
 	}
 }
 

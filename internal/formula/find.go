@@ -55,10 +55,8 @@ func tooLong(name string) (head string, long bool) {
 // fillers are words that people leave out or put in at will, folded.
 var fillers = map[string]bool{"oil": true, "butter": true, "fat": true, "the": true, "of": true, "pure": true, "organic": true}
 
-// plain is a name without fillers and punctuation; its words in order. A name of
-// fillers alone stays as it is.
-func plain(name string) []string {
-	all := near.Fold(name)
+// plain takes the fillers from the words of a name. A name of fillers alone stays as it is.
+func plain(all []string) []string {
 	kept := slices.DeleteFunc(slices.Clone(all), func(w string) bool { return fillers[w] })
 	if len(kept) == 0 {
 		return all
@@ -86,44 +84,42 @@ func sameWords(a, b []string) bool {
 // [*NameError].
 func FindOil(name string, oils []Oil) (Oil, error) {
 	fail := &NameError{Kind: "oil", Name: name}
-	want := plain(name)
 	if head, long := tooLong(name); long {
 		fail.Name = head
 		return Oil{}, fail
 	}
+	exact := near.Fold(name)
+	want := plain(exact)
 	if len(want) == 0 {
 		return Oil{}, fail
 	}
-	exact := strings.Join(near.Fold(name), " ")
+	ranked := namesOf(oils)
 	// From the surest reading of the name to the loosest; own oils first, retired ones last.
-	ranked := byRank(oils)
 	for rank := range 4 {
-		group := slices.DeleteFunc(slices.Clone(ranked), func(o Oil) bool { return o.rank() != rank })
-		for _, fits := range []func(Oil) bool{
-			func(o Oil) bool { return o.Key != "" && strings.Join(near.Fold(o.Key), " ") == exact },
-			func(o Oil) bool { return o.Name != "" && strings.Join(near.Fold(o.Name), " ") == exact },
-			func(o Oil) bool {
-				return aliasOf(o, func(alias string) bool { return slices.Equal(plain(alias), want) })
+		for _, fits := range []func(oilNames) bool{
+			func(o oilNames) bool { return slices.Equal(o.key, exact) || slices.Equal(o.name, exact) },
+			func(o oilNames) bool {
+				return slices.ContainsFunc(o.aliases, func(alias []string) bool { return slices.Equal(alias, want) })
 			},
-			func(o Oil) bool { return sameWords(plain(o.Key), want) || sameWords(plain(o.Name), want) },
-			func(o Oil) bool {
-				return aliasOf(o, func(alias string) bool { return sameWords(plain(alias), want) })
+			func(o oilNames) bool { return sameWords(o.plainKey, want) || sameWords(o.plainName, want) },
+			func(o oilNames) bool {
+				return slices.ContainsFunc(o.aliases, func(alias []string) bool { return sameWords(alias, want) })
 			},
 		} {
-			if i := slices.IndexFunc(group, fits); i >= 0 {
-				return group[i], nil
+			if i := slices.IndexFunc(ranked, func(o oilNames) bool { return o.oil.rank() == rank && fits(o) }); i >= 0 {
+				return ranked[i].oil, nil
 			}
 		}
 	}
 	// An INCI name or a part of a common name must point at one oil.
-	for _, fits := range []func(Oil) bool{
-		func(o Oil) bool { return o.INCI != "" && sameWords(near.Fold(o.INCI), near.Fold(name)) },
-		func(o Oil) bool { return within(want, plain(o.Name)) || within(want, plain(o.Key)) },
+	for _, fits := range []func(oilNames) bool{
+		func(o oilNames) bool { return sameWords(near.Fold(o.oil.INCI), exact) },
+		func(o oilNames) bool { return within(want, o.plainName) || within(want, o.plainKey) },
 	} {
 		var hits []Oil
 		for _, o := range ranked {
 			if fits(o) {
-				hits = append(hits, o)
+				hits = append(hits, o.oil)
 			}
 		}
 		if len(hits) == 1 {
@@ -138,9 +134,9 @@ func FindOil(name string, oils []Oil) (Oil, error) {
 	}
 	var have []string
 	for _, o := range ranked {
-		have = append(have, o.label())
-		if f, ok := factOf(o.Key); ok && o.BuiltIn {
-			have = append(have, f.aliases...)
+		have = append(have, o.oil.label())
+		for _, alias := range o.aliases {
+			have = append(have, strings.Join(alias, " "))
 		}
 	}
 	fail.Near = near.Near(name, have)
@@ -159,10 +155,28 @@ func (o Oil) rank() int {
 	return n
 }
 
-func byRank(oils []Oil) []Oil {
-	ranked := slices.Clone(oils)
-	slices.SortStableFunc(ranked, func(a, b Oil) int { return a.rank() - b.rank() })
-	return ranked
+// oilNames is an oil with its names folded for comparing.
+type oilNames struct {
+	oil                            Oil
+	key, name, plainKey, plainName []string
+	aliases                        [][]string
+}
+
+// namesOf folds the names of oils and sorts them by rank.
+func namesOf(oils []Oil) []oilNames {
+	out := make([]oilNames, len(oils))
+	for i, o := range oils {
+		n := oilNames{oil: o, key: near.Fold(o.Key), name: near.Fold(o.Name)}
+		n.plainKey, n.plainName = plain(n.key), plain(n.name)
+		if f, ok := factOf(o.Key); ok && o.BuiltIn {
+			for _, a := range f.aliases {
+				n.aliases = append(n.aliases, plain(near.Fold(a)))
+			}
+		}
+		out[i] = n
+	}
+	slices.SortStableFunc(out, func(a, b oilNames) int { return a.oil.rank() - b.oil.rank() })
+	return out
 }
 
 // label is what an oil is called in messages: its key, else its name.
@@ -171,14 +185,6 @@ func (o Oil) label() string {
 		return o.Key
 	}
 	return o.Name
-}
-
-func aliasOf(o Oil, fits func(string) bool) bool {
-	if !o.BuiltIn {
-		return false
-	}
-	f, ok := factOf(o.Key)
-	return ok && slices.ContainsFunc(f.aliases, fits)
 }
 
 // within says whether all words of part occur in whole.

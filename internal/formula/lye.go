@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"lyefast/internal/unit"
 )
@@ -225,13 +224,4 @@ func LyeDensity(naoh, koh, water unit.Grams) float64 {
 	c := float64(Concentration(alkali, water))
 	share := float64(koh / alkali)
 	return 1 / ((1-share)/interpolate(naohDensity, c) + share/interpolate(kohDensity, c))
-}
-
-// sized words a mass for a message: 1.25, 12.5, 1250 g.
-func sized(g unit.Grams) string {
-	s := fmt.Sprintf("%.2f", float64(g))
-	if g >= 100 {
-		s = fmt.Sprintf("%.1f", float64(g))
-	}
-	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".") + " g"
 }

@@ -126,7 +126,6 @@ func (j *job) weigh(q *potJob, all unit.Grams) Pot {
 	pureNaOH, pureKOH, assumed := q.lye.purities()
 	if assumed {
 		pot.PurityAssumed = true
-		pot.Notes = append(pot.Notes, "the purity of the alkali is not stated: 100 % is taken, the least lye; the lot's figure makes the discount true")
 	}
 	pot.NaOHPurity, pot.KOHPurity = unit.Percent(100*pureNaOH), unit.Percent(100*pureKOH)
 	extraShare := 0.0 // of the alkali that is there for acids
@@ -150,14 +149,19 @@ func (j *job) weigh(q *potJob, all unit.Grams) Pot {
 			pot.Additives[i].ExtraAlkali = pot.ExtraAlkali * unit.Grams(float64(a.BindsNaOH)/MolarNaOH/acidMol)
 		}
 		if q.old {
-			pot.Notes = append(pot.Notes, fmt.Sprintf("the acids bind %s of NaOH, which the old recipe's lye is not raised for", sized(unit.Grams(acidMol*MolarNaOH))))
+			pot.Notes = append(pot.Notes, fmt.Sprintf("the acids bind %s of NaOH, which the old recipe's lye is not raised for", unit.Grams(acidMol*MolarNaOH)))
 		} else {
-			pot.Notes = append(pot.Notes, fmt.Sprintf("%s of the alkali is there for the acids, so that the discount stays", sized(pot.ExtraAlkali)))
+			pot.Notes = append(pot.Notes, fmt.Sprintf("%s of the alkali is there for the acids, so that the discount stays", pot.ExtraAlkali))
 		}
 	}
 	available := pot.Hydroxide - acidMol - otherMol
 	pot.Discount = discount(available, whole.mid)
 	pot.DiscountLow, pot.DiscountHigh = discount(available, whole.low), discount(available, whole.high)
+
+	if pot.PurityAssumed {
+		pot.Notes = append(pot.Notes, fmt.Sprintf("the purity of the alkali is not stated: 100 %% is taken, the least lye; with NaOH of %g %% or KOH of %g %% the discount would be %s",
+			usualNaOH, usualKOH, discount(available-assumedLoss(q, &pot), whole.mid)))
+	}
 
 	// Water.
 	pot.WaterAsked, pot.WaterAssumed = q.lye.water(alkali, q.oils)
@@ -201,6 +205,22 @@ func (j *job) weigh(q *potJob, all unit.Grams) Pot {
 		float64(alkali+pot.WaterAsked)/LyeDensity(pot.NaOH, pot.KOH, pot.WaterAsked) +
 		float64(pot.Fragrance)/fragranceDensity + float64(rest)/solidsDensity + float64(pigment)/colorantDensity)
 	return pot
+}
+
+// What lots usually hold, %: NaOH pearls and KOH flakes of trade (common practice, no source).
+const usualNaOH, usualKOH = 98.0, 90.0
+
+// assumedLoss is the hydroxide, mol, that is missing if alkali without a stated
+// purity is of the usual one.
+func assumedLoss(q *potJob, pot *Pot) float64 {
+	lost := 0.0
+	if q.lye.NaOHPurity == nil {
+		lost += float64(pot.PureNaOH) / MolarNaOH * (1 - usualNaOH/100)
+	}
+	if q.lye.KOHPurity == nil {
+		lost += float64(pot.PureKOH) / MolarKOH * (1 - usualKOH/100)
+	}
+	return lost
 }
 
 // balance follows the lye into the oils, each taking its share of what is
@@ -299,7 +319,7 @@ func (j *job) judge(q *potJob, pot *Pot) {
 	switch {
 	case pot.Discount <= 1e-9 && q.old:
 		j.fatal(lyeLine, q.lyeField, "lower the alkali, or check the oils and the unit",
-			"%s of alkali is %.1f %% more than the oils take at the middle of their saponification ranges", sized(pot.NaOH+pot.KOH), -float64(pot.Discount))
+			"%s of alkali is %.1f %% more than the oils take at the middle of their saponification ranges", pot.NaOH+pot.KOH, -float64(pot.Discount))
 	case pot.Discount <= 1e-9:
 		j.fatal(superfatLine, "superfat", "write 3 % or more", "a discount of %.2f %% at the middle of the saponification ranges leaves lye in the bar", float64(pot.Discount))
 	case q.old && float64(pot.Superfat) > maxDiscount:
@@ -309,10 +329,10 @@ func (j *job) judge(q *potJob, pot *Pot) {
 	switch {
 	case pot.Water < -1e-9:
 		j.fatal(lyeLine, field, "use less of it, or a weaker lye",
-			"additives bring %s of water, more than the %s the lye is to have", sized(pot.WaterBrought), sized(pot.WaterAsked))
+			"additives bring %s of water, more than the %s the lye is to have", pot.WaterBrought, pot.WaterAsked)
 	case pot.JugConcentration > strongestLye+0.05 && pot.WaterBrought > 0:
 		j.fatal(lyeLine, field, "use less milk at trace, put it into the lye, or take a weaker lye",
-			"%s of the water comes with additives, which leaves a lye of %.1f %% to mix: it does not dissolve", sized(pot.WaterBrought), float64(pot.JugConcentration))
+			"%s of the water comes with additives, which leaves a lye of %.1f %% to mix: it does not dissolve", pot.WaterBrought, float64(pot.JugConcentration))
 	case pot.JugConcentration > strongestLye+0.05:
 		j.fatal(lyeLine, field, "take 25 to 40 %", "a lye of %.1f %% does not dissolve", float64(pot.JugConcentration))
 	case pot.LyeConcentration < weakestLye-0.05:

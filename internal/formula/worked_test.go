@@ -95,7 +95,7 @@ func TestCase2Tripalmitin(t *testing.T) {
 // The table of section 1 of the worked cases: molar mass, SV, acid value, iodine value.
 func TestFattyAcidTable(t *testing.T) {
 	for _, w := range []struct {
-		key                          string
+		key                         string
 		m, tg, sv, naoh, av, iodine float64
 	}{
 		{"C6:0", 116.160, 386.529, 435.45, 0.31043, 483.00, 0},
