@@ -13,7 +13,7 @@ type Balance struct {
 	Water        unit.Grams `json:"water_g"`
 	UnreactedOil unit.Grams `json:"unreacted_oil_g"` // with the alcohols that wax esters leave
 	Impurity     unit.Grams `json:"alkali_impurity_g"`
-	Rest         unit.Grams `json:"rest_g"` // fragrance, stabiliser and additives without their water
+	Rest         unit.Grams `json:"rest_g"` // fragrance, stabiliser, additives without their water, and the alkali these bind
 	Total        unit.Grams `json:"total_g"`
 	// FattyAcids is what is bound as soap, counted as acids.
 	FattyAcids unit.Grams `json:"fatty_acids_g"`

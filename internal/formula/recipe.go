@@ -29,11 +29,12 @@ type Pot struct {
 	NaOH unit.Grams `json:"naoh_g"`
 	KOH  unit.Grams `json:"koh_g"`
 	// PureNaOH and PureKOH are the alkali in them; Hydroxide is their sum in mol.
-	PureNaOH   unit.Grams   `json:"pure_naoh_g"`
-	PureKOH    unit.Grams   `json:"pure_koh_g"`
-	Hydroxide  float64      `json:"hydroxide_mol"`
-	NaOHPurity unit.Percent `json:"naoh_purity_percent"`
-	KOHPurity  unit.Percent `json:"koh_purity_percent"`
+	PureNaOH  unit.Grams `json:"pure_naoh_g"`
+	PureKOH   unit.Grams `json:"pure_koh_g"`
+	Hydroxide float64    `json:"hydroxide_mol"`
+	// NaOHPurity and KOHPurity are 0 for an alkali that is not in use.
+	NaOHPurity unit.Percent `json:"naoh_purity_percent,omitempty"`
+	KOHPurity  unit.Percent `json:"koh_purity_percent,omitempty"`
 	// PurityAssumed says that no assay was stated for an alkali in use: 100 % is then
 	// taken, which gives the least lye and so never less superfat than planned.
 	PurityAssumed bool `json:"purity_assumed,omitempty"`
@@ -83,7 +84,8 @@ type Pot struct {
 	Total unit.Grams `json:"total_g"`
 	// Poured is Total with the colourants and what wets them.
 	Poured unit.Grams `json:"poured_g"`
-	// Cured estimates the mass after cure; see [CuredMass].
+	// Cured estimates the mass after cure: Poured without its water, but for 0.14 g
+	// per g of oils that a bar keeps (an assumption).
 	Cured unit.Grams `json:"cured_g"`
 	// Volume of the poured batter, if volumes add; Mould is the mould it was sized for, 0 if none.
 	Volume unit.Millilitres `json:"volume_ml"`

@@ -127,7 +127,6 @@ func (j *job) weigh(q *potJob, all unit.Grams) Pot {
 	if assumed {
 		pot.PurityAssumed = true
 	}
-	pot.NaOHPurity, pot.KOHPurity = unit.Percent(100*pureNaOH), unit.Percent(100*pureKOH)
 	extraShare := 0.0 // of the alkali that is there for acids
 	if q.old {
 		pot.NaOH = unit.Grams(q.naohPerG) * q.oils
@@ -141,6 +140,12 @@ func (j *job) weigh(q *potJob, all unit.Grams) Pot {
 		pot.PureNaOH, pot.PureKOH = SplitByMoles(pot.Hydroxide, q.lye.KOHShare)
 		pot.NaOH, pot.KOH = pot.PureNaOH/unit.Grams(pureNaOH), pot.PureKOH/unit.Grams(pureKOH)
 		extraShare = acidMol / pot.Hydroxide
+	}
+	if pot.NaOH > 0 {
+		pot.NaOHPurity = unit.Percent(100 * pureNaOH)
+	}
+	if pot.KOH > 0 {
+		pot.KOHPurity = unit.Percent(100 * pureKOH)
 	}
 	alkali := pot.NaOH + pot.KOH
 	pot.ExtraAlkali = alkali * unit.Grams(extraShare)
