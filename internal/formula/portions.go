@@ -61,9 +61,6 @@ func toStep(g, step unit.Grams) unit.Grams {
 	return unit.Grams(n) * step
 }
 
-// doseUnits are the units of [Dose] that this package computes with.
-var doseUnits = []DoseUnit{PerKgOils, PercentOils, GramsTotal, TspPerPound, TspPerKg, TspTotal}
-
 // ByVolume says whether the dose needs the weight of a teaspoon.
 func (d Dose) ByVolume() bool {
 	return d.Unit == TspPerPound || d.Unit == TspPerKg || d.Unit == TspTotal

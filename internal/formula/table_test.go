@@ -221,6 +221,21 @@ func TestOwnOilsOutrankTheTable(t *testing.T) {
 	}
 }
 
+// Castor by the BP 1993, palm olein with a lowest value only, beeswax without any.
+func TestIodineRange(t *testing.T) {
+	if low, high, ok := IodineRange(mustOil(t, "castor")); !ok || low != 82 || high != 90 {
+		t.Errorf("castor %g-%g %v", low, high, ok)
+	}
+	if low, high, ok := IodineRange(mustOil(t, "palm_olein")); !ok || low != 56 || !math.IsNaN(high) {
+		t.Errorf("palm olein %g-%g %v", low, high, ok)
+	}
+	for _, o := range []Oil{mustOil(t, "beeswax"), {Key: "own"}} {
+		if _, _, ok := IodineRange(o); ok {
+			t.Errorf("%s has an iodine range", o.Key)
+		}
+	}
+}
+
 func TestSaltNames(t *testing.T) {
 	// INCI names of the saponified oils, from memory.
 	for key, want := range map[string]string{"coconut": "Cocoate", "palm": "Palmate", "olive_refined": "Olivate", "castor": "Castorate", "shea_unrefined": "Shea Butterate", "tallow_codex": "Tallowate"} {
