@@ -479,6 +479,7 @@ func (t planTable) lye() Lye {
 	t.keys("alkali", "purity", "naoh_purity", "koh_purity", "koh_share", "concentration", "water_ratio", "water", "naoh", "koh", "temperature")
 	l := Lye{Line: t.r.lines.at(t.path)}
 	alkali := t.one("alkali", "naoh", "koh", "both")
+	l.AlkaliGiven = alkali != ""
 	purity := t.percent("purity", 0, 100)
 	l.NaOHPurity, l.KOHPurity = t.percent("naoh_purity", 0, 100), t.percent("koh_purity", 0, 100)
 	share := t.percent("koh_share", 0, 100)
