@@ -54,6 +54,9 @@ const (
 	maxFragrances = 500
 )
 
+// maxDay bounds the age of a bar, days since the pour: a hundred years.
+const maxDay = 36525
+
 // shared lists the coordinates that all fragrances have in common; each fragrance
 // adds its own LnEta behind them.
 var shared = [...]Coordinate{LnA, Power, LnTau, Beta, Slope, Red}
@@ -176,14 +179,14 @@ func (f *fit) add(r Reading) error {
 	if !(r.Dose >= 0 && r.Dose <= 100) {
 		return fmt.Errorf("dose %.4g %% of the bar is out of range, 0–100", r.Dose)
 	}
-	if !(r.Day >= 0 && r.Day <= 36525) {
+	if !(r.Day >= 0 && r.Day <= maxDay) {
 		return fmt.Errorf("day %.4g is out of range, count days since the pour", r.Day)
 	}
 	if !(r.Ratio >= 0 && r.Ratio <= 1000) {
 		return fmt.Errorf("stabiliser ratio %.4g is out of range, 0–1000", r.Ratio)
 	}
-	if !r.Lab.Finite() || r.Lab.L < 0 || r.Lab.L > 100 || math.Abs(r.Lab.A) > 128 || math.Abs(r.Lab.B) > 128 {
-		return fmt.Errorf("colour %.4g, %.4g, %.4g is no bar's; L* is 0–100, a* and b* within ±128", r.Lab.L, r.Lab.A, r.Lab.B)
+	if err := r.Lab.Check(); err != nil {
+		return fmt.Errorf("colour: %w", err)
 	}
 	if err := r.Conditions.Validate(); err != nil {
 		return err

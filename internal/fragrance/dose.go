@@ -47,6 +47,14 @@ var browners = []Browner{
 // Browners gives the table of substances which the dose counts or warns of.
 func Browners() []Browner { return append([]Browner(nil), browners...) }
 
+// brownerNames lists the names and synonyms of the table.
+func brownerNames() (names []string) {
+	for _, b := range browners {
+		names = append(append(names, b.Name), b.also...)
+	}
+	return names
+}
+
 // FindBrowner finds a substance of the table by name or synonym, whatever its case.
 func FindBrowner(name string) (Browner, bool) {
 	key := plainName(name)

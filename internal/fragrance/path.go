@@ -1,6 +1,7 @@
 package fragrance
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -45,11 +46,14 @@ type Base struct {
 	off cie.Lab
 }
 
-// NewBase solves the spectrum of a bare bar for its colour (CIELAB, D65, 2°; L*
-// above 0 and at most 100, a* and b* within ±128).
+// NewBase solves the spectrum of a bare bar for its colour (D65, 2°), which must pass
+// [cie.Lab.Check] and not be black itself.
 func NewBase(lab cie.Lab) (Base, error) {
-	if !lab.Finite() || lab.L <= 0 || lab.L > 100 || math.Abs(lab.A) > 128 || math.Abs(lab.B) > 128 {
-		return Base{}, fmt.Errorf("base colour %.4g, %.4g, %.4g is no bar's; L* is 0–100, a* and b* within ±128", lab.L, lab.A, lab.B)
+	if err := lab.Check(); err != nil {
+		return Base{}, fmt.Errorf("base colour: %w", err)
+	}
+	if lab.L == 0 {
+		return Base{}, errors.New("base colour of L* 0 is black: it cannot brown; read the bare bar")
 	}
 	c := fitBase(lab, opaque)
 	b := Base{lab: lab, k: baseSpectrum(c)}

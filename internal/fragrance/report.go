@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"lyefast/internal/cie"
+	"lyefast/internal/near"
 	"lyefast/internal/unit"
 )
 
@@ -29,12 +30,14 @@ type Question struct {
 	Beliefs *Priors
 	// Readings counts the maker's own readings behind Beliefs.
 	Readings int
+	// Days since the pour to speak of, 0 to 36525; none = 3, 14, 42 and 180.
+	Days []float64
 	// Handling adds what is known of the batter; its Rate is filled in.
 	Handling Handling
 }
 
-// reportDays are the days a report speaks of; with a stabiliser the browning still
-// moves after them, so [SettledDay] stands beside.
+// reportDays are the days a report speaks of unless asked for others; with a
+// stabiliser the browning still moves after six weeks, so [SettledDay] stands beside.
 var reportDays = []float64{3, 14, 42, SettledDay}
 
 // DayColour is the colour of the bar on a day. Lab triples are [L*, a*, b*], D65, 2°.
@@ -42,10 +45,12 @@ type DayColour struct {
 	Day float64    `json:"day"`
 	Lab [3]float64 `json:"lab"`
 	// P05 and P95 bound the central 90 % band, each coordinate by itself.
-	P05  [3]float64 `json:"p05"`
-	P95  [3]float64 `json:"p95"`
-	Hex  string     `json:"hex"`
-	Word string     `json:"word"`
+	P05 [3]float64 `json:"p05"`
+	P95 [3]float64 `json:"p95"`
+	Hex string     `json:"hex"`
+	// Name is the ISCC–NBS name of Lab, Word the trade's word for the browning.
+	Name string `json:"name"`
+	Word string `json:"word"`
 	// WordPale and WordDark are the words at the ends of the band of lightness.
 	WordPale string `json:"word_pale"`
 	WordDark string `json:"word_dark"`
@@ -109,6 +114,14 @@ func Answer(q Question) (Report, error) {
 	if err := q.Conditions.Validate(); err != nil {
 		return Report{}, err
 	}
+	if len(q.Days) == 0 {
+		q.Days = reportDays
+	}
+	for _, day := range q.Days {
+		if !(day >= 0 && day <= maxDay) {
+			return Report{}, fmt.Errorf("day %.4g is out of range; count days since the pour, 0–%d", day, maxDay)
+		}
+	}
 	use := Use{Oils: q.Oils, Fragrance: q.Rate.Of(q.Oils), ScentedShare: q.ScentedShare, Bar: q.Bar}
 	dose, err := q.Fragrance.Dose(use)
 	if err != nil {
@@ -160,9 +173,9 @@ func Answer(q Question) (Report, error) {
 	}
 	r.LyeBound = lyeBound(dose, estimate, q.Oils)
 	if dose.Known {
-		r.Days = dayColours(base, beliefs.Forecast(&base, dose.Percent, reportDays, q.Conditions, 0))
+		r.Days = dayColours(base, beliefs.Forecast(&base, dose.Percent, q.Days, q.Conditions, 0))
 		if estimate.Ratio > 0 {
-			r.WithStabilizer = dayColours(base, beliefs.Forecast(&base, dose.Percent, reportDays, q.Conditions, estimate.Ratio))
+			r.WithStabilizer = dayColours(base, beliefs.Forecast(&base, dose.Percent, q.Days, q.Conditions, estimate.Ratio))
 		}
 	}
 	r.Grounds = grounds(q.Readings)
@@ -194,7 +207,7 @@ func dayColours(base Base, bands []ColourBand) []DayColour {
 	for i, b := range bands {
 		days[i] = DayColour{
 			Day: b.Day, Lab: triple(b.Median), P05: triple(b.P05), P95: triple(b.P95),
-			Hex: b.Median.Hex(), Word: b.Word, WordPale: b.Pale, WordDark: b.Dark,
+			Hex: b.Median.Hex(), Name: b.Median.Name().Text, Word: b.Word, WordPale: b.Pale, WordDark: b.Dark,
 			DeltaE00: cie.DeltaE00(base.lab, b.Median),
 		}
 	}
@@ -216,7 +229,11 @@ func notes(q Question, d Dose) []string {
 		say("%s tints %s, off the brown path: not in the forecast", b.Name, b.Hue)
 	}
 	for _, name := range d.Unknown {
-		say("%q is not a browner this notebook knows: not in the forecast", name)
+		hint := ""
+		if n := near.Near(plainName(name), brownerNames()); len(n) > 0 {
+			hint = fmt.Sprintf("; did you mean %q?", n[0])
+		}
+		say("%q is not a browner this notebook knows: not in the forecast%s", name, hint)
 	}
 	if q.ScentedShare > 0 && q.ScentedShare < 100 {
 		say("all the fragrance goes into %.4g %% of the batter: there the rate is %.4g %% of the oils; vanillin also creeps a few millimetres into unscented neighbours", float64(q.ScentedShare), float64(d.Rate))
@@ -249,9 +266,14 @@ func (r *Report) checkClaims(claims []string) []ClaimCheck {
 	if ClaimsNoDiscolouration(claims) {
 		c := ClaimCheck{Claim: "no discolouration", Because: "no browner is stated, so there is nothing to hold the claim against"}
 		if len(r.Days) > 0 {
-			last := r.Days[len(r.Days)-1]
+			last := r.Days[0]
+			for _, d := range r.Days {
+				if d.Day > last.Day {
+					last = d
+				}
+			}
 			c.Contradicted = last.DeltaE00 >= visibleChange
-			c.Because = fmt.Sprintf("%.3g %% of the bar browns like vanillin: forecast %s, ΔE00 %.1f from the bare bar once settled", r.Dose.Percent, last.Word, last.DeltaE00)
+			c.Because = fmt.Sprintf("%.3g %% of the bar browns like vanillin: forecast %s, ΔE00 %.1f from the bare bar on day %.4g", r.Dose.Percent, last.Word, last.DeltaE00, last.Day)
 		}
 		checks = append(checks, c)
 	}

@@ -44,6 +44,9 @@ func TestAnswer(t *testing.T) {
 		if back, err := cie.ParseHex(d.Hex); err != nil || cie.DeltaE00(back, lab(d.Lab)) > 0.6 {
 			t.Errorf("day %v: hex %s is not %v", want.day, d.Hex, d.Lab)
 		}
+		if d.Name == "" {
+			t.Errorf("day %v: a colour without a name", want.day)
+		}
 		// A stabiliser lightens on every day and does not stop it.
 		if s := r.WithStabilizer[i]; s.Lab[0] < d.Lab[0] {
 			t.Errorf("day %v: darker with a stabiliser", want.day)
@@ -71,6 +74,20 @@ func TestAnswer(t *testing.T) {
 	}
 }
 
+func TestAnswerOnOtherDays(t *testing.T) {
+	usual := answerOf(t, Question{Fragrance: amber, Rate: 5, Oils: 1000})
+	r := answerOf(t, Question{Fragrance: amber, Rate: 5, Oils: 1000, Days: []float64{42, 0}})
+	if len(r.Days) != 2 || len(r.WithStabilizer) != 2 || r.Days[0] != usual.Days[2] || r.WithStabilizer[0] != usual.WithStabilizer[2] {
+		t.Errorf("%+v", r.Days)
+	}
+	if r.Days[1].Word != NoChange || !r.Claims[0].Contradicted || !strings.Contains(r.Claims[0].Because, "day 42") {
+		t.Errorf("%+v %+v", r.Days[1], r.Claims)
+	}
+	if _, err := Answer(Question{Fragrance: amber, Rate: 5, Oils: 1000, Days: []float64{-1}}); err == nil {
+		t.Error("a day before the pour was taken")
+	}
+}
+
 // Five grams of vanillin in a batch of 1000 g oils take 1.3 g of lye, about one point.
 func TestAnswerLyePoints(t *testing.T) {
 	r := answerOf(t, Question{Fragrance: Fragrance{Name: "x", Vanillin: percent(10)}, Rate: 5, Oils: 1000})
@@ -89,11 +106,11 @@ func TestAnswerWithoutKnowledge(t *testing.T) {
 	if !hasWord(r.Cautions, "no allergen sheet") || !hasWord(r.Ceiling.Notes, "no certificate") {
 		t.Errorf("%q %q", r.Cautions, r.Ceiling.Notes)
 	}
-	r = answerOf(t, Question{Fragrance: Fragrance{Name: "Clove Pier", Others: []Share{{"eugenol", 80}, {"indole", 1}, {"musk", 1}}}, Rate: 3, Oils: 1000})
+	r = answerOf(t, Question{Fragrance: Fragrance{Name: "Clove Pier", Others: []Share{{"eugenol", 80}, {"indole", 1}, {"musk", 1}, {"cumarin", 1}}}, Rate: 3, Oils: 1000})
 	if len(r.Days) == 0 || len(r.WithStabilizer) != 0 {
 		t.Error("what is stated is forecast, but no stabiliser against the unknown")
 	}
-	for _, want := range []string{"at least this dark", "indole tints pink", `"musk"`} {
+	for _, want := range []string{"at least this dark", "indole tints pink", `"musk"`, `did you mean "coumarin"?`} {
 		if !hasWord(r.Notes, want) {
 			t.Errorf("notes lack %q: %q", want, r.Notes)
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"lyefast/internal/near"
 	"lyefast/internal/unit"
 )
 
@@ -192,14 +193,8 @@ func ParseActive(text string) (Active, error) {
 	if a, ok := otherSpellings[key]; ok {
 		return a, nil
 	}
-	nearest, far := ActiveUnknown, 4
-	for _, s := range salts {
-		if d := editDistance(key, foldSalt(string(s.active))); d < far {
-			nearest, far = s.active, d
-		}
-	}
-	if nearest != ActiveUnknown {
-		return "", fmt.Errorf("active %q is not known; did you mean %q?", text, nearest)
+	if n := near.Near(text, activeNames()); len(n) > 0 {
+		return "", fmt.Errorf("active %q is not known; did you mean %q?", text, n[0])
 	}
 	return "", fmt.Errorf("active %q is not known; use one of %s, or leave it out", text, strings.Join(activeNames(), ", "))
 }
@@ -209,26 +204,4 @@ func activeNames() (names []string) {
 		names = append(names, string(s.active))
 	}
 	return names
-}
-
-// editDistance counts the letters to insert, drop or change between two short
-// ASCII texts (Levenshtein).
-func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			d := diagonal
-			if a[i] != b[j] {
-				d++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(d, row[j+1]+1, row[j]+1)
-		}
-	}
-	return row[len(b)]
 }
