@@ -69,41 +69,52 @@ type Priors struct {
 	Factor [Coordinates]Coords
 }
 
-// prior is one line of the table of priors.
-type prior struct {
-	name     string
-	mean, sd float64 // in the coordinate's own scale: ln for an Ln coordinate
-	unit     string
-	basis    string
+// Prior is one line of the table of priors, to be shown beside a forecast.
+type Prior struct {
+	Name string `json:"name"`
+	// Value is the centre in natural units, Doubt one standard deviation: of the
+	// natural logarithm where Factor is set, else in the same units.
+	Value  float64 `json:"value"`
+	Doubt  float64 `json:"doubt"`
+	Factor bool    `json:"doubt_of_ln"`
+	Unit   string  `json:"unit,omitempty"`
+	Basis  string  `json:"basis"`
 }
 
 // priorTable holds the priors. All are assumptions but for the direction of the
 // light effect (J. Soc. Cosmet. Chem. 9 (1958) no. 4, 248–254; Atmos. Chem. Phys.
 // 22 (2022) 273) and the range of Ea (23–61 kJ/mol, vanillin with amino acids).
-var priorTable = [Coordinates]prior{
-	LnA:        {"strength at 0.20 % of the bar", math.Log(1.2), 0.5, "K/S at 560 nm", "assumed, set so that the trade's colour words come out right at 5 % usage"},
-	Power:      {"exponent of the dose", 1.4, 0.25, "", "assumed; coupling of pairs allows 1 to 2"},
-	LnTau:      {"time constant", math.Log(11), 0.5, "days", "assumed from common practice: most of the change in 1–3 weeks"},
-	Beta:       {"stretching of the clock", 0.85, 0.12, "", "assumed; browning goes inward with the air"},
-	LnEta:      {"strength of the fragrance", 0, 0.35, "", "assumed; stated vanillin is rough, other browners go unlisted"},
-	Slope:      {"slope of the brown absorber", BrownSlope, 0.0015, "per nm", "two published colours"},
-	Red:        {"extra red", 0, 6, "a*", "assumed"},
-	Energy:     {"activation energy", 50, 20, "kJ/mol", "inside the 23–61 published for vanillin with amino acids"},
-	LnGel:      {"darkening by gel", math.Log(1.25), 0.15, "", "assumed; gelled soap scatters less"},
-	GelDays:    {"days a gel is worth", 3, 2, "days", "4 h at 70 °C is 3.3 days at 20 °C, computed"},
-	LnLight:    {"light factor", 0, 0.4, "", "direction published, size assumed"},
-	LnChelate:  {"factor of a chelator", math.Log(0.8), 0.3, "", "assumed"},
-	Stabiliser: {"largest effect of a stabiliser", 0.8, 0.2, "share", "common practice, no source: with equal parts a 3.5 % vanillin scent only tinges"},
-	LnLag:      {"delay by a stabiliser", math.Log(6), 0.7, "days per r", "assumed"},
-	GelUnsure:  {"gelled when unsure", 0, 1, "", "even chances"},
+var priorTable = [Coordinates]Prior{
+	LnA:        {"strength at 0.20 % of the bar", 1.2, 0.5, true, "K/S at 560 nm", "assumed, set so that the trade's colour words come out right at 5 % usage"},
+	Power:      {"exponent of the dose", 1.4, 0.25, false, "", "assumed; coupling of pairs allows 1 to 2"},
+	LnTau:      {"time constant", 11, 0.5, true, "days", "assumed from common practice: most of the change in 1–3 weeks"},
+	Beta:       {"stretching of the clock", 0.85, 0.12, false, "", "assumed; browning goes inward with the air"},
+	LnEta:      {"strength of the fragrance", 1, 0.35, true, "", "assumed; stated vanillin is rough, other browners go unlisted"},
+	Slope:      {"slope of the brown absorber", BrownSlope, 0.0015, false, "per nm", "two published colours"},
+	Red:        {"extra red", 0, 6, false, "a*", "assumed"},
+	Energy:     {"activation energy", 50, 20, false, "kJ/mol", "inside the 23–61 published for vanillin with amino acids"},
+	LnGel:      {"darkening by gel", 1.25, 0.15, true, "", "assumed; gelled soap scatters less"},
+	GelDays:    {"days a gel is worth", 3, 2, false, "days", "4 h at 70 °C is 3.3 days at 20 °C, computed"},
+	LnLight:    {"error of the light factor", 1, 0.4, true, "", "window 1.5, dark or wrapped 0.5: direction published, size assumed"},
+	LnChelate:  {"factor of a chelator", 0.8, 0.3, true, "", "assumed"},
+	Stabiliser: {"largest effect of a stabiliser", 0.8, 0.2, false, "share", "common practice, no source: with equal parts a 3.5 % vanillin scent only tinges"},
+	LnLag:      {"delay by a stabiliser", 6, 0.7, true, "days per r", "assumed"},
+	GelUnsure:  {"gelled when unsure", 0, 1, false, "", "even chances"},
 }
+
+// PriorTable gives the priors in words, in the order of the coordinates and without
+// the coin that stands for an unsure gel.
+func PriorTable() []Prior { return append([]Prior(nil), priorTable[:GelUnsure]...) }
 
 // DefaultPriors are the beliefs before any reading of the maker's.
 func DefaultPriors() Priors {
 	var p Priors
 	for i, row := range priorTable {
-		p.Mean[i] = row.mean
-		p.Factor[i][i] = row.sd
+		p.Mean[i] = row.Value
+		if row.Factor {
+			p.Mean[i] = math.Log(row.Value)
+		}
+		p.Factor[i][i] = row.Doubt
 	}
 	return p
 }

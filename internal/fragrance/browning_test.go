@@ -134,6 +134,23 @@ func TestModelRows(t *testing.T) {
 	}
 }
 
+// The table that is shown is the table that is drawn from.
+func TestPriorTable(t *testing.T) {
+	priors := DefaultPriors()
+	p := priors.Centre()
+	table := PriorTable()
+	for i, want := range []float64{p.A, p.N, p.Tau, p.Beta, p.Eta, p.Slope, p.Red, p.Energy, p.Gel, p.GelDays, p.Light, p.Chelate, p.Phi, p.Lag} {
+		within(t, table[i].Name, table[i].Value, want, 1e-12)
+		within(t, table[i].Name, table[i].Doubt, priors.sd(Coordinate(i)), 1e-12)
+		if table[i].Basis == "" {
+			t.Errorf("%s has no basis", table[i].Name)
+		}
+	}
+	if len(table) != 14 {
+		t.Errorf("%d lines", len(table))
+	}
+}
+
 // Share of the final strength by day, and the two times in the table of priors:
 // half after 7.1 days, 90 % after 29.
 func TestShareByDay(t *testing.T) {

@@ -191,7 +191,7 @@ func TestCalibrateRecovers(t *testing.T) {
 			for k := range learned {
 				sd := beliefs.sd(Coordinate(k))
 				if sd > priors.sd(Coordinate(k))*1.0001 {
-					t.Errorf("seed %d, %s: readings widened %s", seed, name, priorTable[k].name)
+					t.Errorf("seed %d, %s: readings widened %s", seed, name, priorTable[k].Name)
 				}
 				checks++
 				if math.Abs(beliefs.Mean[k]-want[k]) > 2*sd {

@@ -2,9 +2,14 @@
 // other browning substances, the browning they cause over time, what a
 // stabiliser can and cannot do about it, and how much of the scent may be used.
 //
-// Start at [Fragrance], what stands on the shelf, and at [Dose], the browning
-// dose it puts into a bar. The constants are priors, not measurements; see the
-// comment at each. Percentages are [unit.Percent], 3 meaning 3 %.
+// Start at [Fragrance], what stands on the shelf, at [Dose], the browning dose it
+// puts into a bar, and at [Answer], everything to be said of a fragrance at a rate.
+// [Priors.Forecast] gives colours by day, [Calibrate] moves the priors by the maker's
+// readings, [Draws] and [Priors.Apply] let a joint forecast draw the same parameters.
+//
+// The constants are priors, not measurements; see [PriorTable] and the comment at
+// each. Percentages are [unit.Percent], 3 meaning 3 %; masses are in grams; the
+// browning dose is in % of the cured bar; days count from the pour.
 package fragrance
 
 import "lyefast/internal/unit"
