@@ -187,7 +187,7 @@ func fragranceDoseCmd(p *program) *cobra.Command {
 				if err != nil {
 					return err
 				}
-				q.Days = append(q.Days, day)
+				q.Question.Days = append(q.Question.Days, day)
 			}
 			return nil
 		})

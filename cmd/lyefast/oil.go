@@ -64,7 +64,7 @@ func oilCmd(p *program) *cobra.Command {
 		edit: (*app.App).EditOil, retire: (*app.App).RetireOil,
 		said: func(o oil) any { return o },
 		columns: []term.Column{
-			{Title: "oil"}, {Title: "key"}, {Title: "mg KOH/g", Right: true}, {Title: "tint"}, {Title: "source", Wrap: true},
+			{Title: "oil", Wrap: true}, {Title: "key"}, {Title: "mg KOH/g", Right: true}, {Title: "tint"}, {Title: "source", Wrap: true},
 		},
 		row: func(p *program, o oil) []string {
 			return []string{

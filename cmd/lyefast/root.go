@@ -57,7 +57,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	err := root.ExecuteContext(ctx)
 	if p.session != nil {
 		if copied := p.session.Migrated(); copied != "" {
-			p.err.Para("  ", "note: the book was brought to this program's format; a copy of it as it was is "+copied)
+			p.err.Line("  ", "note: the book was brought to this program's format; a copy of it as it was is "+copied)
 		}
 		if closing := p.session.Close(); err == nil {
 			err = closing
@@ -124,10 +124,10 @@ func (p *program) fail(err error) int {
 	if errors.As(err, &found) {
 		return exitFindings
 	}
-	p.err.Para("  ", "lyefast: "+err.Error())
+	p.err.Line("  ", "lyefast: "+err.Error())
 	var adviser interface{ Hint() string }
 	if errors.As(err, &adviser) && adviser.Hint() != "" {
-		p.err.Para("  ", "hint: "+adviser.Hint())
+		p.err.Line("  ", "hint: "+adviser.Hint())
 	}
 	switch {
 	case !p.started, errors.Is(err, app.ErrInvalid):

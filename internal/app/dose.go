@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strings"
 
-	"lyefast/internal/cie"
 	"lyefast/internal/fragrance"
 	"lyefast/internal/unit"
 )
@@ -19,14 +18,9 @@ type DoseQuery struct {
 	// Stabilizer is one of the shelf, "" = InlineStabilizer, else one of unknown strength.
 	Stabilizer       string
 	InlineStabilizer *fragrance.Stabilizer
-	// Days are the ages in days to forecast, none = the usual ones.
-	Days []float64
 	// Question holds the rest; its Fragrance and Stabilizer are filled in here.
 	Question fragrance.Question
 }
-
-// longestDay bounds the age that a forecast is asked for, ten years.
-const longestDay = 3650
 
 // FragranceDose reckons browning, stabiliser, lye and limits of a fragrance at a rate.
 func (a *App) FragranceDose(ctx context.Context, q DoseQuery) (fragrance.Report, error) {
@@ -51,55 +45,12 @@ func (a *App) FragranceDose(ctx context.Context, q DoseQuery) (fragrance.Report,
 		}
 		q.Question.Stabilizer = &s
 	}
-	for _, day := range q.Days {
-		if !(day >= 0 && day <= longestDay) {
-			return fragrance.Report{}, invalid("", "day %.4g is out of range, 0–%d", day, longestDay)
-		}
-	}
 	r, err := fragrance.Answer(q.Question)
 	if err != nil {
 		return r, &Error{Kind: ErrInvalid, Msg: fmt.Sprintf("dose of %q: %v", f.Name, err), Tip: hintOf(err)}
 	}
-	if len(q.Days) > 0 && r.Dose.Known {
-		return r, otherDays(&r, q)
-	}
 	return r, nil
 }
-
-// otherDays puts the days that were asked for in place of the usual ones.
-func otherDays(r *fragrance.Report, q DoseQuery) error {
-	lab := fragrance.DefaultBase
-	if q.Question.Base != nil {
-		lab = *q.Question.Base
-	}
-	base, err := fragrance.NewBase(lab)
-	if err != nil {
-		return err
-	}
-	beliefs := q.Question.Beliefs
-	if beliefs == nil {
-		p := fragrance.DefaultPriors()
-		beliefs = &p
-	}
-	at := func(ratio float64) []fragrance.DayColour {
-		list := []fragrance.DayColour{}
-		for _, b := range beliefs.Forecast(&base, r.Dose.Percent, q.Days, q.Question.Conditions, ratio) {
-			list = append(list, fragrance.DayColour{
-				Day: b.Day, Lab: triple(b.Median), P05: triple(b.P05), P95: triple(b.P95),
-				Hex: b.Median.Hex(), Word: b.Word, WordPale: b.Pale, WordDark: b.Dark,
-				DeltaE00: cie.DeltaE00(lab, b.Median),
-			})
-		}
-		return list
-	}
-	r.Days = at(0)
-	if r.Stabilizer.Ratio > 0 {
-		r.WithStabilizer = at(r.Stabilizer.Ratio)
-	}
-	return nil
-}
-
-func triple(c cie.Lab) [3]float64 { return [3]float64{c.L, c.A, c.B} }
 
 // ParseShare reads "coumarin 3.1 %": a substance and its share of the fragrance.
 func ParseShare(text string) (fragrance.Share, error) {

@@ -14,7 +14,7 @@ type Column struct {
 	// Right sets figures flush right, so that their points stand below each other.
 	Right bool
 	// Wrap lets the column give way: its cells are broken into several lines so
-	// that the table fits the screen. At most one column of a table should.
+	// that the table fits the screen.
 	Wrap bool
 }
 
@@ -81,28 +81,42 @@ func (w *Writer) Table(columns []Column, rows [][]string) error {
 	return nil
 }
 
-// fit wraps the cells of the column that gives way to what the others leave.
+// narrowest is how far a column gives way.
+const narrowest = 16
+
+// fit wraps the cells of the columns that give way, the widest first, until the
+// table fits the screen.
 func (w *Writer) fit(columns []Column, titles []string, cells [][]string) {
-	give := -1
-	taken := 0
-	for j, c := range columns {
-		wide := Width(titles[j])
+	wide := make([]int, len(columns))
+	total := 0
+	for j := range columns {
+		wide[j] = Width(titles[j])
 		for _, row := range cells {
 			for _, line := range strings.Split(row[j], "\n") {
-				wide = max(wide, Width(line))
+				wide[j] = max(wide[j], Width(line))
 			}
 		}
-		if c.Wrap && give < 0 {
-			give = j
+		total += wide[j] + 2
+	}
+	for total > w.width {
+		give := -1
+		for j, c := range columns {
+			if c.Wrap && wide[j] > narrowest && (give < 0 || wide[j] > wide[give]) {
+				give = j
+			}
+		}
+		if give < 0 {
+			break
+		}
+		wide[give]--
+		total--
+	}
+	for j, c := range columns {
+		if !c.Wrap {
 			continue
 		}
-		taken += wide + 2
-	}
-	if give < 0 {
-		return
-	}
-	room := max(w.width-taken-2, 16)
-	for _, row := range cells {
-		row[give] = Wrap(row[give], "", room)
+		for _, row := range cells {
+			row[j] = Wrap(row[j], "", wide[j])
+		}
 	}
 }

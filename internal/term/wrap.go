@@ -78,6 +78,16 @@ func (w *Writer) Para(indent, text string) {
 	w.Printf("%s\n", Wrap(w.Text(text), indent, w.width))
 }
 
+// Line is [Writer.Para] for messages: wrapped for a person, one line in a pipe or a
+// log, where it is searched for.
+func (w *Writer) Line(indent, text string) {
+	if w.Terminal() {
+		w.Para(indent, text)
+		return
+	}
+	w.Printf("%s\n", w.Text(text))
+}
+
 // Field writes "name  text" with the text wrapped beside the name, which takes
 // column columns (two blanks at least stay between them). An empty text writes
 // nothing. The text may hold swatches and so must be clean already; see
