@@ -43,7 +43,7 @@ func bookWhereCmd(p *program) *cobra.Command {
 func bookCheckCmd(p *program) *cobra.Command {
 	return &cobra.Command{
 		Use: "check", Short: "Look the book over without changing it",
-		Long:    wrapHelp("Asks SQLite whether the file is sound, then looks for references that lead nowhere, a journal that does not fit and values that cannot be, and says what to do about each. Exit status 1 if there is anything."),
+		Long:    "Asks SQLite whether the file is sound, then looks for references that lead nowhere, a journal that does not fit and values that cannot be, and says what to do about each. Exit status 1 if there is anything.",
 		Example: examples("lyefast book check", "lyefast book check --book ~/backup/book.db --json"),
 		Args:    takes(),
 		RunE: func(cmd *cobra.Command, _ []string) error {

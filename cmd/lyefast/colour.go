@@ -12,7 +12,7 @@ func colourCmd(p *program) *cobra.Command {
 	return noun(&cobra.Command{
 		Use: "colour", Aliases: []string{"color"},
 		Short:   "Compare, convert and name colours",
-		Long:    wrapHelp(`A colour is a hex like "#4a6180" or L*, a*, b* like "42.1,-3.2,-24" (CIELAB, D65, 2°). A hex needs quotes, or the shell takes it for a remark; L*, a*, b* that begin with a minus sign go with --lab.`),
+		Long:    `A colour is a hex like "#4a6180" or L*, a*, b* like "42.1,-3.2,-24" (CIELAB, D65, 2°). A hex needs quotes, or the shell takes it for a remark; L*, a*, b* that begin with a minus sign go with --lab.`,
 		Example: examples(`lyefast colour diff "#4a6180" "#46607f"`, `lyefast colour name --lab 42.1,-3.2,-24`),
 	},
 		colourDiffCmd(p), colourConvertCmd(p), colourNameCmd(p),
@@ -47,7 +47,7 @@ func colourVerb(cmd *cobra.Command, want int, run func([]string) error) *cobra.C
 func colourDiffCmd(p *program) *cobra.Command {
 	return colourVerb(&cobra.Command{
 		Use: "diff A B", Short: "Say how far two colours lie apart",
-		Long:    wrapHelp("ΔE00 is CIEDE2000, the difference as the eye judges it; ΔE*ab is the plain distance; the grey scale is that of textile testing (ISO 105-A05): 5 is no change, 1 a severe one."),
+		Long:    "ΔE00 is CIEDE2000, the difference as the eye judges it; ΔE*ab is the plain distance; the grey scale is that of textile testing (ISO 105-A05): 5 is no change, 1 a severe one.",
 		Example: examples(`lyefast colour diff "#4a6180" "#46607f"`, `lyefast colour diff --lab 62.1,-3.2,14 --lab 60,-2,18 --json`),
 	}, 2, func(c []string) error {
 		d, err := app.ColourDiff(c[0], c[1])
@@ -92,7 +92,7 @@ func colourConvertCmd(p *program) *cobra.Command {
 func colourNameCmd(p *program) *cobra.Command {
 	return colourVerb(&cobra.Command{
 		Use: "name COLOUR", Short: "Name a colour in plain words",
-		Long:    wrapHelp("The name is one of the 267 of the ISCC–NBS system, the one whose middle is nearest."),
+		Long:    "The name is one of the 267 of the ISCC–NBS system, the one whose middle is nearest.",
 		Example: examples(`lyefast colour name "#7a4f86"`, `lyefast colour name --lab 62.1,-3.2,14 --json`),
 	}, 1, func(c []string) error {
 		n, err := app.ColourName(c[0])

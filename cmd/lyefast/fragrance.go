@@ -157,7 +157,7 @@ func shares(list []string) ([]fragrance.Share, error) {
 func fragranceDoseCmd(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "dose [NAME]", Short: "Reckon browning, stabiliser, lye and limits of a fragrance at a rate",
-		Long: wrapHelp("NAME is a fragrance on the shelf. One that is not there can be described in place with --vanillin and the like; what is given in place also stands before what the shelf says. Without --base a pale bar is assumed, without --oils 1000 g."),
+		Long: "NAME is a fragrance on the shelf. One that is not there can be described in place with --vanillin and the like; what is given in place also stands before what the shelf says. Without --base a pale bar is assumed, without --oils 1000 g.",
 		Example: examples(
 			`lyefast fragrance dose "Amber Tonka" --rate "4 %" --oils "1000 g" --stabilizer "Quiet White"`,
 			`lyefast fragrance dose --vanillin "4 %" --rate "3 %" --base "#f3efe4" --gel full --day 14 --day 42`),

@@ -71,9 +71,9 @@ func newRoot(p *program) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "lyefast",
 		Short: "A notebook for cold-process soap, with a forecast of its colours",
-		Long: wrapHelp(`A notebook for makers of cold-process soap. It keeps your colourants, fragrances, batches and readings in one file, the book, and forecasts what each colour will be after the cure.
+		Long: `A notebook for makers of cold-process soap. It keeps your colourants, fragrances, batches and readings in one file, the book, and forecasts what each colour will be after the cure.
 
-Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or above --fail-on.`),
+Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or above --fail-on.`,
 		Example: examples(
 			`lyefast colorant read-label "Mica (CI 77019), CI 77742"`,
 			`lyefast colour diff "#4a6180" "#46607f"`),
@@ -88,7 +88,12 @@ Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or abo
 			return nil
 		},
 	}
-	root.CompletionOptions.HiddenDefaultCmd = false
+	// Help texts are wrapped when they are shown, not each time a command is built.
+	help := root.HelpFunc()
+	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
+		cmd.Long = term.Wrap(cmd.Long, "", term.Columns)
+		help(cmd, args)
+	})
 	root.PersistentFlags().BoolVar(&p.json, "json", false, "write JSON instead of text")
 	root.PersistentFlags().StringVar(&p.book, "book", "", "the book's `FILE` (default: $LYEFAST_BOOK, else in your data folder)")
 	root.AddCommand(

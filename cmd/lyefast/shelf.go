@@ -47,7 +47,7 @@ type shelfNoun[T any] struct {
 func (n shelfNoun[T]) command(p *program, more ...*cobra.Command) *cobra.Command {
 	verbs := []*cobra.Command{n.addCmd(p), n.listCmd(p), n.showCmd(p), n.editCmd(p), n.retireCmd(p)}
 	return noun(&cobra.Command{
-		Use: n.use, Aliases: n.aliases, Short: n.short, Long: wrapHelp(n.long), Example: examples(n.examples[""]...),
+		Use: n.use, Aliases: n.aliases, Short: n.short, Long: n.long, Example: examples(n.examples[""]...),
 	}, append(verbs, more...)...)
 }
 
@@ -125,7 +125,7 @@ func (n shelfNoun[T]) showCmd(p *program) *cobra.Command {
 func (n shelfNoun[T]) editCmd(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "edit NAME", Short: "Change what is known of a " + n.noun, Example: examples(n.examples["edit"]...),
-		Long: wrapHelp(`Only what is given is changed; an empty value ("") takes one back to not stated. What it was before stays in the journal: lyefast undo brings it back.`),
+		Long: `Only what is given is changed; an empty value ("") takes one back to not stated. What it was before stays in the journal: lyefast undo brings it back.`,
 		Args: takes("NAME"), ValidArgsFunction: n.complete(p),
 	}
 	g := newGiven(cmd, func(g *given[T]) {
@@ -149,7 +149,7 @@ func (n shelfNoun[T]) retireCmd(p *program) *cobra.Command {
 	var back bool
 	cmd := &cobra.Command{
 		Use: "retire NAME", Short: "Take a " + n.noun + " off the lists, or bring it back", Example: examples(n.examples["retire"]...),
-		Long: wrapHelp("A retired " + n.noun + " is not listed any more. Its history stays, and old plans still find it."),
+		Long: "A retired " + n.noun + " is not listed any more. Its history stays, and old plans still find it.",
 		Args: takes("NAME"), ValidArgsFunction: n.complete(p),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			e, err := n.retire(p.session, cmd.Context(), args[0], back)

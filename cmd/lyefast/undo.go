@@ -15,7 +15,7 @@ func undoCmd(p *program) *cobra.Command {
 	var limit int
 	cmd := &cobra.Command{
 		Use: "undo", Short: "Take back the last change to the book",
-		Long:    wrapHelp("Takes back the last change that still stands, whatever it was; called again it takes back the one before. --redo brings back what the last undo took, as long as nothing was changed since. --list shows the journal and changes nothing."),
+		Long:    "Takes back the last change that still stands, whatever it was; called again it takes back the one before. --redo brings back what the last undo took, as long as nothing was changed since. --list shows the journal and changes nothing.",
 		Example: examples("lyefast undo", "lyefast undo --list"),
 		Args:    takes(),
 		RunE: func(cmd *cobra.Command, _ []string) error {
