@@ -96,6 +96,29 @@ func (g grid) bounded() *Declined {
 	return nil
 }
 
+// maxCell is the longest cell in bytes.
+const maxCell = 64 << 10
+
+// longCell finds text that runs on without any sign that could part columns or
+// lines, which no table does.
+func longCell(text []byte) *Declined {
+	run, line := 0, 1
+	for _, b := range text {
+		switch b {
+		case '\n':
+			line++
+			run = 0
+		case ';', ',', '\t', '|':
+			run = 0
+		default:
+			if run++; run > maxCell {
+				return decline(line, "", "a cell is longer than %d KiB", maxCell>>10)
+			}
+		}
+	}
+	return nil
+}
+
 // firstLines gives the first n lines of data.
 func firstLines(data []byte, n int) []byte {
 	for i := range data {
@@ -137,7 +160,10 @@ func sniff(text []byte) (sniffed, *Declined) {
 	head := firstLines(text, sniffLines)
 	for _, d := range try {
 		s := sniffed{grid: grid{data: head, delim: d, first: skipped}}
-		if s.bounded() != nil {
+		if err := s.bounded(); err != nil {
+			if refused == nil {
+				refused = err
+			}
 			continue
 		}
 		var above []string
@@ -232,6 +258,9 @@ func noHeader(text []byte) *Declined {
 
 // readCSV reads what hand-held instruments export.
 func (im *Import) readCSV(text []byte, opts Options) *Declined {
+	if err := longCell(text); err != nil {
+		return err
+	}
 	s, err := sniff(text)
 	if err != nil {
 		return err

@@ -251,7 +251,7 @@ func (r *cxfReader) end() *Declined {
 		if above == r.value.element {
 			r.value.parts[name] = text
 		}
-	case name == "CreationDate" && above == "Object":
+	case name == "CreationDate" && above == "Object" && r.object != nil:
 		r.object.created = text
 	case name == "CreationDate" && above == "FileInformation":
 		r.Created = text

@@ -145,6 +145,7 @@ type Import struct {
 	Warnings []string
 
 	whiteY     float64 // Y of the white that the file gives for its XYZ; 0 if none
+	unsaid     int     // warnings beyond maxWarnings
 	convention bool    // unstated conditions are D50, 2° by the format's convention
 }
 
@@ -160,8 +161,15 @@ func (im *Import) Rejected() int {
 	return n
 }
 
+// maxWarnings bounds the list; what comes later is counted only.
+const maxWarnings = 50
+
 func (im *Import) warn(format string, args ...any) {
-	w := fmt.Sprintf(format, args...)
+	if len(im.Warnings) >= maxWarnings {
+		im.unsaid++
+		return
+	}
+	w := message(format, args)
 	for _, old := range im.Warnings {
 		if old == w {
 			return
@@ -171,11 +179,11 @@ func (im *Import) warn(format string, args ...any) {
 }
 
 func (im *Import) skip(line int, format string, args ...any) {
-	im.Skipped = append(im.Skipped, Skip{Line: line, Reason: fmt.Sprintf(format, args...)})
+	im.Skipped = append(im.Skipped, Skip{Line: line, Reason: message(format, args)})
 }
 
 func (im *Import) reject(line int, format string, args ...any) {
-	im.Skipped = append(im.Skipped, Skip{Line: line, Reason: fmt.Sprintf(format, args...), Rejected: true})
+	im.Skipped = append(im.Skipped, Skip{Line: line, Reason: message(format, args), Rejected: true})
 }
 
 // ColumnMeaning tells how one column was understood.
@@ -225,7 +233,7 @@ func (d *Declined) Error() string {
 }
 
 func decline(line int, hint, format string, args ...any) *Declined {
-	return &Declined{Line: line, Hint: hint, Reason: fmt.Sprintf(format, args...)}
+	return &Declined{Line: line, Hint: hint, Reason: message(format, args)}
 }
 
 // Sample is one reading of a file.
@@ -287,7 +295,7 @@ func (s *Sample) Key() string {
 	}
 	num := func(v ...float64) {
 		for _, x := range v {
-			put(strconv.FormatFloat(x+0, 'g', 9, 64)) // +0 makes a zero of −0
+			put(strconv.FormatFloat(x, 'g', 9, 64))
 		}
 	}
 	put("reading", s.Name, s.TakenAt.canonical(), s.Mode)
@@ -502,6 +510,9 @@ func (im *Import) finish(opts Options) *Declined {
 		return err
 	}
 	im.countRepeats()
+	if im.unsaid > 0 {
+		im.Warnings = append(im.Warnings, fmt.Sprintf("and %s of such kinds", count(im.unsaid, "more warning", "more warnings")))
+	}
 	return nil
 }
 
@@ -517,7 +528,7 @@ func (im *Import) countRepeats() {
 		seen[k]++
 		if s.Repeat == 0 {
 			first[k] = s.Line
-		} else if len(im.Warnings) < 20 {
+		} else {
 			im.warn("line %d repeats line %d", s.Line, first[k])
 		}
 	}
@@ -544,6 +555,19 @@ func labProblem(c cie.Lab) string {
 		return fmt.Sprintf("b* %s is outside -150..150", plain(c.B))
 	}
 	return ""
+}
+
+// message formats a message and keeps it short, whatever a cell holds.
+func message(format string, args []any) string {
+	const most = 300
+	s := fmt.Sprintf(format, args...)
+	n := 0
+	for i := range s {
+		if n++; n > most {
+			return s[:i] + " …"
+		}
+	}
+	return s
 }
 
 // plain prints a number as a person would write it.

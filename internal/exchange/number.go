@@ -81,7 +81,7 @@ func number(s string, decimal byte) (float64, error) {
 	if err != nil || math.IsInf(v, 0) {
 		return 0, fmt.Errorf("%q is not a number", s)
 	}
-	return v, nil
+	return v + 0, nil // +0 makes a zero of −0
 }
 
 // decimalEvidence settles the decimal sign of one file. 62,412 and 1.056 may be
