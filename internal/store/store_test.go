@@ -114,7 +114,7 @@ func TestSettingsTakeEffect(t *testing.T) {
 	b := fresh(t)
 	for pragma, want := range map[string]string{
 		"journal_mode": "wal", "foreign_keys": "1", "busy_timeout": "5000", "trusted_schema": "0",
-		"application_id": fmt.Sprint(applicationID), "user_version": "1",
+		"application_id": fmt.Sprint(applicationID), "user_version": fmt.Sprint(latest(t)),
 	} {
 		var got string
 		if err := b.db.QueryRow("PRAGMA " + pragma).Scan(&got); err != nil || got != want {
@@ -560,14 +560,41 @@ const second = `ALTER TABLE colorant ADD COLUMN shelf_place TEXT NOT NULL DEFAUL
 UPDATE colorant SET note = note || ' (moved)';
 CREATE TABLE jar (id INTEGER PRIMARY KEY, colorant_id INTEGER NOT NULL REFERENCES colorant (id), picture BLOB) STRICT;`
 
-// later is the real first step and an invented second one.
-func later(t *testing.T) fs.FS {
+// latest is the number of the newest format.
+func latest(t *testing.T) int {
+	t.Helper()
+	steps, err := listSteps(migrations)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(steps)
+}
+
+// older is the real first step alone; later has an invented second one.
+func older(t *testing.T) fstest.MapFS {
 	t.Helper()
 	first, err := fs.ReadFile(migrations, "0001_shelf.sql")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return fstest.MapFS{"0001_shelf.sql": {Data: first}, "0002_jars.sql": {Data: []byte(second)}}
+	return fstest.MapFS{"0001_shelf.sql": {Data: first}}
+}
+
+func later(t *testing.T, script string) fstest.MapFS {
+	t.Helper()
+	steps := older(t)
+	steps["0002_jars.sql"] = &fstest.MapFile{Data: []byte(script)}
+	return steps
+}
+
+// freshOlder makes a book of the first format.
+func freshOlder(t *testing.T) *Book {
+	t.Helper()
+	b, err := open(context.Background(), filepath.Join(t.TempDir(), "book.db"), fixed, true, older(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
 }
 
 func schema(t *testing.T, b *Book) string {
@@ -581,13 +608,13 @@ func schema(t *testing.T, b *Book) string {
 
 func TestOlderBookIsCopiedThenMigrated(t *testing.T) {
 	ctx := context.Background()
-	b := fresh(t)
+	b := freshOlder(t)
 	add(t, b, "Tide Blue")
 	add(t, b, "Rust Clay")
 	old := schema(t, b)
 	b.Close()
 
-	m, err := open(ctx, b.path, fixed, false, later(t))
+	m, err := open(ctx, b.path, fixed, false, later(t, second))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -595,7 +622,7 @@ func TestOlderBookIsCopiedThenMigrated(t *testing.T) {
 	if want := b.path + ".format1-20261120T054530Z"; m.Migrated() != want {
 		t.Errorf("the copy is %q, want %q", m.Migrated(), want)
 	}
-	kept, err := Open(ctx, m.Migrated(), fixed)
+	kept, err := open(ctx, m.Migrated(), fixed, false, older(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -604,7 +631,7 @@ func TestOlderBookIsCopiedThenMigrated(t *testing.T) {
 		t.Error("the copy is not the book as it was")
 	}
 
-	made, err := open(ctx, filepath.Join(t.TempDir(), "new.db"), fixed, true, later(t))
+	made, err := open(ctx, filepath.Join(t.TempDir(), "new.db"), fixed, true, later(t, second))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -642,21 +669,20 @@ func TestOlderBookIsCopiedThenMigrated(t *testing.T) {
 	}
 	// The program of the format before refuses it.
 	m.Close()
-	if _, err := Open(ctx, b.path, fixed); !errors.Is(err, ErrNewer) {
+	if _, err := open(ctx, b.path, fixed, false, older(t)); !errors.Is(err, ErrNewer) {
 		t.Errorf("got %v, want ErrNewer", err)
 	}
 }
 
 func TestFailedMigrationLeavesTheBook(t *testing.T) {
-	b := fresh(t)
+	b := freshOlder(t)
 	add(t, b, "Tide Blue")
 	b.Close()
-	first, _ := fs.ReadFile(migrations, "0001_shelf.sql")
-	bad := fstest.MapFS{"0001_shelf.sql": {Data: first}, "0002_bad.sql": {Data: []byte(second + "\nCREATE TABLE oil (id INTEGER PRIMARY KEY);")}}
+	bad := later(t, second+"\nCREATE TABLE oil (id INTEGER PRIMARY KEY);")
 	if _, err := open(context.Background(), b.path, fixed, false, bad); err == nil {
 		t.Fatal("a step that cannot run was taken for done")
 	}
-	again, err := Open(context.Background(), b.path, fixed)
+	again, err := open(context.Background(), b.path, fixed, false, older(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -780,7 +806,7 @@ func TestCheckFinds(t *testing.T) {
 				t.Fatal(err)
 			}
 			if c.spoil == "" {
-				if len(r.Problems) > 0 || r.Format != 1 || r.Changes != 1 || r.Bytes == 0 {
+				if len(r.Problems) > 0 || r.Format != latest(t) || r.Changes != 1 || r.Bytes == 0 {
 					t.Errorf("got %+v", r)
 				}
 				return
