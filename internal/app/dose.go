@@ -52,8 +52,14 @@ func (a *App) FragranceDose(ctx context.Context, q DoseQuery) (fragrance.Report,
 	return r, nil
 }
 
+// maxShareText bounds a substance with its share, in bytes.
+const maxShareText = 400
+
 // ParseShare reads "coumarin 3.1 %": a substance and its share of the fragrance.
 func ParseShare(text string) (fragrance.Share, error) {
+	if len(text) > maxShareText {
+		return fragrance.Share{}, fmt.Errorf("%q is too long for a substance with its share", clipped(text))
+	}
 	for i := len(text) - 1; i > 0; i-- {
 		if text[i] != ' ' && text[i] != '=' && text[i] != ':' {
 			continue
