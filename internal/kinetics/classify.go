@@ -92,7 +92,7 @@ func Classify(c Curve, reference *cie.Lab) Windows {
 	w.Noise = max(noiseOf(w.Day3), noiseOf(w.Day28))
 	threshold := max(visible, 2*w.Noise)
 	w.Moved = distance(w.Day3.Median, w.Day28.Median)
-	if w.Noise > coarsest {
+	if !(w.Noise <= coarsest) {
 		w.Kind = NotEnough
 		day := "28"
 		if noiseOf(w.Day3) == w.Noise {

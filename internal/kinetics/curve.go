@@ -15,7 +15,8 @@ const (
 )
 
 // Curve is a fitted portion: a mixture of curves with their probabilities. It
-// comes from [Fit] and is never changed.
+// comes from [Fit] and is never changed; for no readings it comes from Fit too,
+// since the zero Curve knows nothing, not even the prior.
 type Curve struct {
 	nodes   []node
 	pattern [4]float64

@@ -103,11 +103,11 @@ func weigh(prior *Prior, forms []weighedForm, noises []noiseNode, points []Point
 				log += math.Log(drifts[d].Weight)
 			}
 			for k := range noises {
-				n := node{form: w.form, drift: d, weight: log + noises[k].log}
+				nodes = append(nodes, node{form: w.form, drift: d, weight: log + noises[k].log})
+				n := &nodes[len(nodes)-1]
 				for ch := range 3 {
 					n.weight += n.update(ch, &amplitudes, f, y[ch], noises[k].precision[ch])
 				}
-				nodes = append(nodes, n)
 				top = max(top, n.weight)
 			}
 		}
@@ -133,12 +133,13 @@ func (n *node) update(ch int, amplitudes *[3]Normal, f [][3]float64, y, precisio
 	terms := n.terms()
 	var a symmetric
 	var b, prior [3]float64
-	var log, squares float64
+	var squares float64
+	spread := 1.0 // root of the ratio of the determinants, posterior to prior precision
 	for i := range terms {
 		sd := coordinate(amplitudes[i].SD, ch)
 		prior[i] = coordinate(amplitudes[i].Mean, ch)
 		a[at(i, i)] = 1 / (sd * sd)
-		log -= math.Log(sd)
+		spread *= sd
 	}
 	for i, w := range precision {
 		rest := y[i]
@@ -157,11 +158,11 @@ func (n *node) update(ch int, amplitudes *[3]Normal, f [][3]float64, y, precisio
 	l := a.cholesky(terms)
 	x, explained := l.solve(terms, b)
 	for i := range terms {
-		log -= math.Log(l[at(i, i)])
+		spread *= l[at(i, i)]
 		n.mean[ch][i] = prior[i] + x[i]
 	}
 	n.cov[ch] = l.inverse(terms)
-	return log - (squares-explained)/2
+	return -math.Log(spread) - (squares-explained)/2
 }
 
 // noiseNode is one assumption about how good the readings are.
@@ -237,6 +238,13 @@ func checkDrifts(drifts []Drift, points []Point) error {
 func (c *Curve) take(nodes []node) {
 	for i := range nodes {
 		c.pattern[nodes[i].pattern] += nodes[i].weight
+	}
+	var sum float64
+	for _, p := range c.pattern {
+		sum += p
+	}
+	for i := range c.pattern {
+		c.pattern[i] /= sum // a thousand roundings make it one only nearly
 	}
 	c.lessons = lessons(nodes)
 	order := make([]int, len(nodes))

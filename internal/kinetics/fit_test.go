@@ -399,10 +399,11 @@ func TestChange(t *testing.T) {
 }
 
 // FuzzFit: any readings at all are refused or give numbers in order, and
-// probabilities that sum to one.
+// probabilities that sum to one. The first byte chooses between plain floating
+// point numbers, most of them absurd, and readings that a bar could give.
 func FuzzFit(f *testing.F) {
 	add := func(vs ...float64) {
-		var raw []byte
+		raw := []byte{0}
 		for _, v := range vs {
 			raw = binary.LittleEndian.AppendUint64(raw, math.Float64bits(v))
 		}
@@ -414,19 +415,24 @@ func FuzzFit(f *testing.F) {
 	add(3650, 100, 200, -200, 100, 0, 0, -200, 200, 0.01)
 	add(1e-300, 50, 0, 0, 0, 42, 50, 1e-300, 0, 0)
 	add(math.NaN(), 0, 0, 0, 0)
+	f.Add([]byte("\x01 a bar read by lamplight, then by day, then not at all"), 3.0)
+	f.Add([]byte("\x03\x00\x00\x80\x10\x20\x00\x00\x40\x80\x90\xa0\x05"), -1.0)
 	f.Fuzz(func(t *testing.T, raw []byte, day float64) {
-		var points []Point
-		for len(raw) >= 40 && len(points) < 12 {
-			var v [5]float64
-			for i := range v {
-				v[i] = math.Float64frombits(binary.LittleEndian.Uint64(raw[8*i:]))
-			}
-			points = append(points, Point{Day: v[0], Lab: cie.Lab{L: v[1], A: v[2], B: v[3]}, SD: each(v[4])})
-			raw = raw[40:]
+		var mode byte
+		if len(raw) > 0 {
+			mode, raw = raw[0], raw[1:]
 		}
-		c, err := FitWithDrift(points, DefaultPrior(), []Drift{{1, brown(0.5)}, {2, brown(1)}})
+		points := absurd(raw)
+		if mode&1 == 1 {
+			points = plausible(raw)
+		}
+		var drifts []Drift
+		if mode&2 == 2 {
+			drifts = []Drift{{1, brown(0.5)}, {2, brown(1)}}
+		}
+		c, err := FitWithDrift(points, DefaultPrior(), drifts)
 		if err != nil {
-			if !errors.Is(err, ErrPoint) {
+			if !errors.Is(err, ErrPoint) || mode&1 == 1 {
 				t.Fatal(err)
 			}
 			return
@@ -449,5 +455,30 @@ func FuzzFit(f *testing.F) {
 			t.Fatalf("%+v", n)
 		}
 		Judge([]Batch{{Curve: c, Reference: &cie.Lab{L: 50}}}, Chemistry{})
+		if _, err := Fit(points, Learn(DefaultPrior(), 1, []Earlier{{Curve: c}, {Curve: c, DoseRatio: 2}})); err != nil {
+			t.Fatal(err)
+		}
 	})
+}
+
+func absurd(raw []byte) (points []Point) {
+	for ; len(raw) >= 40 && len(points) < 12; raw = raw[40:] {
+		var v [5]float64
+		for i := range v {
+			v[i] = math.Float64frombits(binary.LittleEndian.Uint64(raw[8*i:]))
+		}
+		points = append(points, Point{Day: v[0], Lab: cie.Lab{L: v[1], A: v[2], B: v[3]}, SD: each(v[4])})
+	}
+	return points
+}
+
+func plausible(raw []byte) (points []Point) {
+	for ; len(raw) >= 6 && len(points) < 12; raw = raw[6:] {
+		points = append(points, Point{
+			Day: float64(binary.LittleEndian.Uint16(raw)) / 20,
+			Lab: cie.Lab{L: float64(raw[2]) / 2.55, A: float64(int8(raw[3])), B: float64(int8(raw[4]))},
+			SD:  each(float64(raw[5]/64) * 0.7),
+		})
+	}
+	return points
 }

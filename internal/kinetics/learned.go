@@ -179,6 +179,10 @@ func poolHalfLife(prior LogNormal, p Pattern, batches []Earlier, of func(Lesson)
 // the probability that it applies at all. It reports false where the readings
 // added nothing.
 func without(after, before Estimate, probability float64) (Estimate, bool) {
+	const leastProbability = 0.05 // below it a batch has nothing to say about the pattern
+	if !(probability > leastProbability) || !(after.SD > 0) || !(before.SD > 0) {
+		return Estimate{}, false
+	}
 	a, b := 1/(after.SD*after.SD), 1/(before.SD*before.SD)
 	if a < 1.02*b { // within rounding, nothing was learned
 		return Estimate{}, false

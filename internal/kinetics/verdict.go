@@ -176,7 +176,7 @@ func priorCounts(label Chemistry) (d Dirichlet, speaks bool) {
 // if the curve shows a fade, which needs no reference.
 func uncounted(b Batch, w Windows, label Chemistry) string {
 	switch {
-	case w.Noise > coarsest, w.Kind == Browning:
+	case !(w.Noise <= coarsest), w.Kind == Browning:
 		return w.Because
 	case b.Reference == nil && !(label.Weight[Holds] > 0.5) && !(b.Curve.pattern[Fades] >= 0.5):
 		return w.Because
