@@ -8,6 +8,7 @@ import (
 	"io"
 	"regexp"
 	"strings"
+	"time"
 
 	"lyefast/internal/cie"
 )
@@ -317,6 +318,7 @@ type table struct {
 	device  string
 	decimal byte
 	order   DateOrder
+	utc     bool      // a heading says that times are UTC
 	nm      []float64 // wavelengths of header.bands
 
 	dated           bool
@@ -428,7 +430,17 @@ func (t *table) settle() *Declined {
 	if t.decimal, err = decimals.sign(t.delim); err != nil {
 		return err
 	}
-	if t.order, err = dates.settle(t.opts.DateOrder); err != nil {
+	asked := t.opts.DateOrder
+	for _, q := range []quantity{qDate, qTime} {
+		if i, ok := t.header.best[q]; ok {
+			order, utc := t.header.cells[i].dateHint()
+			if order != "" {
+				asked = order // the file itself has the word
+			}
+			t.utc = t.utc || utc
+		}
+	}
+	if t.order, err = dates.settle(asked); err != nil {
 		return err
 	}
 	if i, ok := t.header.best[qDate]; ok && dates != (orderEvidence{}) {
@@ -449,7 +461,7 @@ func plausibleNumber(s string) bool {
 }
 
 var (
-	tileRow = regexp.MustCompile(`(?i)\b(calibrat\w*|cal(ibration)? (tile|plate|white|black)|white (tile|plate|standard|calib\w*)|black (trap|calib\w*)|zero cal(ib\w*)?|kalibr\w*|wei(ß|ss)(kachel|standard|abgleich)|schwarz(falle|abgleich))\b|Weißkachel|Weißstandard`)
+	tileRow = regexp.MustCompile(`(?i)\b(calibrat\w*|cal(ibration)? (tile|plate|white|black)|white (tile|plate|standard|cal)|black (trap|cal)|zero cal|kalibr\w*|wei(ß|ss)(kachel|standard|abgleich)|schwarz(falle|abgleich))\b|Weißkachel|Weißstandard|^(cal|tile|check tile)$`)
 	summary = regexp.MustCompile(`(?i)^(average|mean|median|mittelwert|std\.? ?dev\.?|st\.?dev\.?|standard deviation|standardabweichung|min\.?|max\.?|minimum|maximum|range|moyenne|media)$`)
 )
 
@@ -603,8 +615,13 @@ func (t *table) when(s *Sample, line int, date, clock string) bool {
 		return true
 	}
 	w, err := takeApart(date)
+	loc := t.opts.location()
+	if t.utc {
+		loc = time.UTC
+	}
 	if err == nil {
-		s.TakenAt, err = w.moment(t.order, clock, t.opts.location())
+		s.TakenAt, err = w.moment(t.order, clock, loc)
+		s.TakenAt.ZoneKnown = s.TakenAt.ZoneKnown || t.utc && s.TakenAt.TimeKnown
 	}
 	if err != nil {
 		t.reject(line, "%s", err)

@@ -150,7 +150,7 @@ func TestHeadings(t *testing.T) {
 		{"400nm", qBand, condition{}}, {"400 nm", qBand, condition{}}, {"400", qBand, condition{}}, {"R400", qBand, condition{}}, {"SPECTRAL_NM400", qBand, condition{}},
 		{"SPECTRAL_400", qBand, condition{}}, {"SPEC_400", qBand, condition{}}, {"nm400", qBand, condition{}}, {"NM400", qBand, condition{}}, {"400.00", qBand, condition{}},
 		{"400 nm [%]", qBand, condition{}}, {"1500", qUnknown, condition{}}, {"Gloss", qMode, condition{}}, {"Notes", qUnknown, condition{}}, {"", qUnknown, condition{}},
-		{"Y.I.", qUnknown, condition{}}, {"WI", qUnknown, condition{}}, {"Hex", qUnknown, condition{}}, {"label", qName, condition{}}, {"Batch", qUnknown, condition{}},
+		{"Y.I.", qUnknown, condition{}}, {"WI", qUnknown, condition{}}, {"Hex", qUnknown, condition{}}, {"label", qName, condition{}}, {"Date (dd/mm/yyyy)", qDate, condition{}}, {"Observer (°)", qObserver, condition{}}, {"M1 L*", qL, condition{}}, {"L* (Bezug)", qReference, condition{}}, {"Batch", qUnknown, condition{}},
 	} {
 		h := readHeading(c.cell)
 		if h.what != c.what || h.cond != c.cond {
@@ -210,7 +210,7 @@ func TestCSVTraps(t *testing.T) {
 		same(t, "left out", im.Skipped[0].Reason, "it is SCI, and only SCE was asked for")
 	})
 	t.Run("rows that are no readings", func(t *testing.T) {
-		im := read(t, "Name,Date,L*,a*,b*,ΔE00\nWhite calibration,2026-01-05,99.1,-0.1,0.2,\nCalibration tile,2026-01-05,95,0,0,\nBow,2026-01-05,60,2,3,\n"+
+		im := read(t, "Name,Date,L*,a*,b*,ΔE00\nWHITE CAL,2026-01-05,99.1,-0.1,0.2,\nCalibration tile,2026-01-05,95,0,0,\nBow,2026-01-05,60,2,3,\n"+
 			"Stern,2026-01-05,---,---,---,---\nName,Date,L*,a*,b*,ΔE00\nWhite calendula,2026-01-06,61,2,3,1.1\nAverage,,60.5,2,3,\n", Options{})
 		mustRead(t, im, "Bow|2026-01-05|60 2 3|D65/2", "White calendula|2026-01-06|61 2 3|D65/2")
 		var lines []string
@@ -351,6 +351,15 @@ func TestDates(t *testing.T) {
 	same(t, "said so", im.Columns[1].Meaning, "date, month before day")
 	mustDecline(t, two("25/04/2026", "04/25/2026"), Options{}, "contradict", "line 2", "line 3")
 	mustDecline(t, two("03/04/2026", "25/04/2026"), Options{DateOrder: MonthFirst}, "day first")
+
+	// The heading may say it.
+	im = read(t, strings.Replace(two("03/04/2026", "05/04/2026"), "Date", "Date (DD/MM/YYYY)", 1), Options{})
+	same(t, "heading", im.Readings[0].TakenAt.String(), "2026-04-03")
+	im = read(t, strings.Replace(two("03/04/2026 09:12", "05/04/2026"), "Date", "Date [mm/dd/yyyy]", 1), Options{DateOrder: DayFirst})
+	same(t, "heading", im.Readings[0].TakenAt.String(), "2026-03-04T09:12")
+	mustDecline(t, strings.Replace(two("03/04/2026", "25/04/2026"), "Date", "Date (mm/dd/yyyy)", 1), Options{}, "day first")
+	im = read(t, strings.Replace(dated("2026-01-05", "09:12"), "Time", "Time (UTC)", 1), Options{Location: time.FixedZone("", 7200)})
+	same(t, "zone of the heading", im.Readings[0].TakenAt.String(), "2026-01-05T09:12:00Z")
 
 	berlin := time.FixedZone("", 3600)
 	im = read(t, dated("2026-01-05", "09:12"), Options{Location: berlin})

@@ -76,6 +76,7 @@ var (
 	blanks     = regexp.MustCompile(`[\s_.\x{a0}]+`)
 	brackets   = regexp.MustCompile(`[(\[{]([^)\]}]*)[)\]}]`)
 	deltaStart = regexp.MustCompile(`(?i)^(?:delta|[dΔδ∆])[ _]?(?:l|a|b|c|h|e)(?:\*|00|94|76|2000|ab|cmc|$|[^a-z])`)
+	filterWord = regexp.MustCompile(`(?i)^m[0-3]$`) // measurement conditions of ISO 13655
 	bandName   = regexp.MustCompile(`(?i)^(?:spectral[_ ]?nm|spectral|spec|refl(?:ectance)?|nm|r|sp)?[_ ]?(\d{3,4}(?:\.\d{1,3})?)[_ ]?(?:nm)?[_ ]?(?:[(\[]?(?:%|nm)[)\]]?)?$`)
 )
 
@@ -90,6 +91,12 @@ func readHeading(cell string) heading {
 	if nm, ok := bandOf(cell); ok {
 		h.what, h.nm = qBand, nm
 		return h
+	}
+	if m := brackets.FindStringSubmatch(key); m != nil { // Date (dd/mm/yyyy), Observer (°)
+		if p, ok := plainHeadings[strings.TrimSpace(strings.Replace(key, m[0], "", 1))]; ok {
+			h.what, h.rank, h.note = p.what, p.rank, m[1]
+			return h
+		}
 	}
 	if deltaStart.MatchString(strings.TrimSpace(cell)) {
 		h.what = qDelta
@@ -119,6 +126,8 @@ func readHeading(cell string) heading {
 		case isReference(w):
 			h.what = qReference
 			return h
+		case filterWord.MatchString(w):
+			h.note = strings.ToLower(w)
 		case strings.EqualFold(w, "cie"), strings.EqualFold(w, "cielab"), strings.EqualFold(w, "lab"), strings.EqualFold(w, "ab"),
 			strings.EqualFold(w, "value"), strings.EqualFold(w, "val"), strings.EqualFold(w, "mean"), strings.EqualFold(w, "average"), strings.EqualFold(w, "avg"):
 		default:
@@ -133,10 +142,25 @@ func readHeading(cell string) heading {
 	return h
 }
 
+// dateHint reads the order and the zone that a date's heading may give in
+// brackets: (dd/mm/yyyy), (MM-DD-YY), (UTC).
+func (h heading) dateHint() (order DateOrder, utc bool) {
+	switch note := strings.ToLower(h.note); {
+	case note == "utc" || note == "gmt":
+		return "", true
+	case strings.HasPrefix(note, "dd") || strings.HasPrefix(note, "d/m") || strings.HasPrefix(note, "tt"):
+		return DayFirst, false
+	case strings.HasPrefix(note, "mm/") || strings.HasPrefix(note, "mm-") || strings.HasPrefix(note, "m/d"):
+		return MonthFirst, false
+	}
+	return "", false
+}
+
 func isReference(s string) bool {
 	for _, w := range conditionWords(strings.ToLower(s)) {
 		switch w {
-		case "std", "standard", "target", "ref", "reference", "tol", "tolerance", "limit", "min", "max", "sd", "stdev", "stddev", "stabw":
+		case "std", "standard", "target", "ref", "reference", "tol", "tolerance", "limit", "min", "max", "sd", "stdev", "stddev", "stabw",
+			"bezug", "referenz", "soll", "toleranz":
 			return true
 		}
 	}
