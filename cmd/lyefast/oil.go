@@ -146,7 +146,7 @@ func parseSV(s string) (float64, error) {
 
 // parseSVRange reads "184-196", also with "to" or a dash between.
 func parseSVRange(s string) (low, high float64, err error) {
-	parts := strings.FieldsFunc(strings.ReplaceAll(s, "to", "-"), func(r rune) bool { return r == '-' || r == '–' || r == '—' })
+	parts := strings.Split(strings.NewReplacer("–", "-", "—", "-", " to ", "-").Replace(s), "-")
 	if len(parts) != 2 {
 		return 0, 0, fmt.Errorf("%q is not a range; write it like 184-196, or give one value with --certificate", s)
 	}
