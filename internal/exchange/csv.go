@@ -465,6 +465,17 @@ var (
 	summary = regexp.MustCompile(`(?i)^(average|mean|median|mittelwert|std\.? ?dev\.?|st\.?dev\.?|standard deviation|standardabweichung|min\.?|max\.?|minimum|maximum|range|moyenne|media)$`)
 )
 
+// mayBeTile spares most rows the pattern.
+func mayBeTile(s string) bool {
+	s = strings.ToLower(s)
+	for _, part := range [...]string{"cal", "kalibr", "tile", "white", "black", "wei", "schwarz"} {
+		if strings.Contains(s, part) {
+			return true
+		}
+	}
+	return false
+}
+
 // take reads one row.
 func (t *table) take(line int, cells []string) *Declined {
 	if line <= t.header.line {
@@ -483,7 +494,7 @@ func (t *table) take(line int, cells []string) *Declined {
 	}
 	name := cell(qName)
 	for _, q := range []quantity{qName, qRowKind, qMode} {
-		if c := cell(q); tileRow.MatchString(c) {
+		if c := cell(q); mayBeTile(c) && tileRow.MatchString(c) {
 			t.skip(line, "%q is a row of the instrument's calibration, not a reading", c)
 			return nil
 		}

@@ -287,18 +287,19 @@ func (s *Sample) Method() string {
 // remembers keys adds nothing when a file is taken twice. It does not depend on
 // [Options], on the order of lines or on the file's running numbers.
 func (s *Sample) Key() string {
-	h := sha256.New()
-	put := func(parts ...string) {
-		for _, p := range parts {
-			fmt.Fprintf(h, "%d:%s;", len(p), p)
-		}
+	text := make([]byte, 0, 256)
+	put := func(p string) { // with its length, so that no two lists of parts look alike
+		text = strconv.AppendInt(text, int64(len(p)), 10)
+		text = append(append(append(text, ':'), p...), ';')
 	}
 	num := func(v ...float64) {
 		for _, x := range v {
-			put(strconv.FormatFloat(x, 'g', 9, 64))
+			text = append(strconv.AppendFloat(text, x, 'g', 9, 64), ';')
 		}
 	}
-	put("reading", s.Name, s.TakenAt.canonical(), s.Mode)
+	put(s.Name)
+	put(s.TakenAt.canonical())
+	put(s.Mode)
 	if s.IlluminantFrom == Stated {
 		put(s.Illuminant)
 	}
@@ -318,17 +319,11 @@ func (s *Sample) Key() string {
 		num(s.Lab.L, s.Lab.A, s.Lab.B)
 	}
 	put(strconv.Itoa(s.Repeat))
-	return hex.EncodeToString(h.Sum(nil)[:16])
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:16])
 }
 
 func triple(c cie.Lab) [3]float64 { return [3]float64{c.L, c.A, c.B} }
-
-// round4 rounds computed coordinates to 1e-4, finer than any instrument.
-func round4(c *[3]float64) {
-	for i, v := range c {
-		c[i] = math.Round(v*1e4) / 1e4
-	}
-}
 
 // MarshalJSON gives the shape of an import's dry run: name, taken_at (null if
 // the file gives no date; without a time or a zone where the file gives none),
@@ -341,41 +336,34 @@ func (s Sample) MarshalJSON() ([]byte, error) {
 		Observer   int    `json:"observer,omitempty"`
 	}
 	out := struct {
-		Name           string      `json:"name"`
-		ID             string      `json:"id,omitempty"`
-		TakenAt        *string     `json:"taken_at"`
-		TimeKnown      bool        `json:"time_known"`
-		Lab            [3]float64  `json:"lab"`
-		LabD65         *[3]float64 `json:"lab_d65"`
-		LabD65From     string      `json:"lab_d65_from,omitempty"`
-		Illuminant     *string     `json:"illuminant"`
-		Observer       *int        `json:"observer"`
-		IlluminantFrom Origin      `json:"illuminant_from"`
-		ObserverFrom   Origin      `json:"observer_from"`
-		Assumed        *assumed    `json:"assumed,omitempty"`
-		Method         string      `json:"method"`
-		Mode           string      `json:"mode,omitempty"`
-		Instrument     string      `json:"instrument,omitempty"`
-		Geometry       string      `json:"geometry,omitempty"`
-		Bands          int         `json:"spectrum_bands,omitempty"`
-		Line           int         `json:"line"`
+		Name           string   `json:"name"`
+		ID             string   `json:"id,omitempty"`
+		TakenAt        *string  `json:"taken_at"`
+		TimeKnown      bool     `json:"time_known"`
+		Lab            any      `json:"lab"`
+		LabD65         *cie.Lab `json:"lab_d65"`
+		LabD65From     string   `json:"lab_d65_from,omitempty"`
+		Illuminant     *string  `json:"illuminant"`
+		Observer       *int     `json:"observer"`
+		IlluminantFrom Origin   `json:"illuminant_from"`
+		ObserverFrom   Origin   `json:"observer_from"`
+		Assumed        *assumed `json:"assumed,omitempty"`
+		Method         string   `json:"method"`
+		Mode           string   `json:"mode,omitempty"`
+		Instrument     string   `json:"instrument,omitempty"`
+		Geometry       string   `json:"geometry,omitempty"`
+		Bands          int      `json:"spectrum_bands,omitempty"`
+		Line           int      `json:"line"`
 	}{
-		Name: s.Name, ID: s.ID, TimeKnown: s.TakenAt.TimeKnown, Lab: triple(s.Lab),
+		Name: s.Name, ID: s.ID, TimeKnown: s.TakenAt.TimeKnown, Lab: triple(s.Lab), LabD65: s.LabD65,
 		LabD65From: s.LabD65From, IlluminantFrom: s.IlluminantFrom, ObserverFrom: s.ObserverFrom,
 		Method: s.Method(), Mode: s.Mode, Instrument: s.Instrument, Geometry: s.Geometry, Line: s.Line,
 	}
 	if t := s.TakenAt.String(); t != "" {
 		out.TakenAt = &t
 	}
-	if s.fromSpectrum || s.XYZ != nil {
-		round4(&out.Lab)
-	}
-	if s.LabD65 != nil {
-		c := triple(*s.LabD65)
-		if s.LabD65From != "as measured" {
-			round4(&c)
-		}
-		out.LabD65 = &c
+	if s.fromSpectrum || s.XYZ != nil { // computed, so rounded like the other; else as it stands in the file
+		out.Lab = s.Lab
 	}
 	var a assumed
 	if s.IlluminantFrom == Assumed {

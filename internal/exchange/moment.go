@@ -56,15 +56,11 @@ func (m Moment) MarshalJSON() ([]byte, error) {
 
 // canonical is alike for two spellings of one moment.
 func (m Moment) canonical() string {
-	switch {
-	case !m.DateKnown:
-		return ""
-	case !m.TimeKnown:
-		return m.Time.Format("2006-01-02")
-	case m.ZoneKnown:
-		return m.Time.UTC().Format(time.RFC3339Nano)
+	m.seconds = true
+	if m.ZoneKnown {
+		m.Time = m.Time.UTC()
 	}
-	return m.Time.Format("2006-01-02T15:04:05.999999999")
+	return m.String()
 }
 
 // written is a date as it stands in a cell, before the order is settled.
