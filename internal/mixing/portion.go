@@ -64,6 +64,10 @@ type BrownPrior struct {
 // expect: scale and power one, with the doubt of label figures.
 var DefaultBrown = BrownPrior{LnScale: 0, LnScaleSD: 0.6, Power: 1, PowerSD: 0.2, ScentSD: 0.35}
 
+// VanillinBrown is for a Recipe.Brown that is the vanillin in g per kg of oils: 3 g/kg are
+// about 0.2 % of a bar, where the prior of browning expects u about 1 with power 1.4.
+var VanillinBrown = BrownPrior{LnScale: -1.5, LnScaleSD: 1, Power: 1.4, PowerSD: 0.25, ScentSD: 0.35}
+
 // Prior is all that is known before the portions. Colourants not named here count as
 // Colour without a swatch.
 type Prior struct {
