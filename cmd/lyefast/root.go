@@ -98,6 +98,7 @@ Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or abo
 	root.PersistentFlags().StringVar(&p.book, "book", "", "the book's `FILE` (default: $LYEFAST_BOOK, else in your data folder)")
 	root.AddCommand(
 		bookCmd(p),
+		colorantCmd(p),
 		colourCmd(p),
 		fragranceCmd(p),
 		oilCmd(p),

@@ -14,46 +14,31 @@ var colorantKind = kind[colorants.Product]{
 	list: (*store.Tx).Colorants,
 	add:  (*store.Tx).AddColorant, update: (*store.Tx).UpdateColorant,
 	fields: func(p *colorants.Product) fields { return fields{&p.ID, &p.Name, &p.Retired} },
-	valid:  validColorant,
+	valid: func(p colorants.Product) error {
+		if err := fits(p.Name, "claim", p.Claim, "lot", p.Lot, "note", p.Note); err != nil {
+			return err
+		}
+		return colorants.Validate(p)
+	},
+	builtIn: colorants.BuiltIn,
+	loose: func(name string, list []colorants.Product) (colorants.Product, error) {
+		p, close, ok := colorants.Find(name, list)
+		if !ok {
+			return p, notFound("colourant", "colorant", name, close)
+		}
+		return p, nil
+	},
 }
 
-// Bounds on a colourant. Doses are per kg of oils; a level teaspoon of the lightest
-// powder weighs some tenths of a gram, and 5 ml of the heaviest pigment 30 g.
-const (
-	maxDose     = 500
-	maxTeaspoon = 50
-	maxText     = 20_000 // letters of a label or note
-)
+// maxText bounds a note and the like, in letters.
+const maxText = 20_000
 
-func validColorant(p colorants.Product) error {
-	for _, t := range []struct{ name, text string }{
-		{"label", p.Label}, {"claim", p.Claim}, {"lot", p.Lot}, {"note", p.Note},
-	} {
-		if utf8.RuneCountInString(t.text) > maxText {
-			return fmt.Errorf("the %s of %q has more than %d letters", t.name, p.Name, maxText)
+// fits refuses texts that are too long; they come as name and text in turn.
+func fits(of string, texts ...string) error {
+	for i := 0; i < len(texts); i += 2 {
+		if utf8.RuneCountInString(texts[i+1]) > maxText {
+			return fmt.Errorf("the %s of %q has more than %d letters", texts[i], of, maxText)
 		}
-	}
-	switch p.Kind {
-	case "", colorants.KindMica, colorants.KindOxide, colorants.KindUltramarine, colorants.KindCarbon, colorants.KindClay,
-		colorants.KindWhite, colorants.KindDye, colorants.KindPlant, colorants.KindGlitter, colorants.KindOther:
-	default:
-		return fmt.Errorf("kind %q of %q is not known; use mica, oxide, ultramarine, carbon, clay, white, dye, plant, glitter or other", p.Kind, p.Name)
-	}
-	if p.Swatch != nil {
-		if err := p.Swatch.Check(); err != nil {
-			return fmt.Errorf("swatch of %q: %w", p.Name, err)
-		}
-	}
-	for _, d := range []struct {
-		name  string
-		value float64
-	}{{"swatch dose", float64(p.SwatchDose)}, {"usual dose", float64(p.UsualDose)}} {
-		if !(d.value >= 0 && d.value <= maxDose) {
-			return fmt.Errorf("%s %.4g g/kg of %q is out of range, 0–%d g per kg of oils", d.name, d.value, p.Name, maxDose)
-		}
-	}
-	if !(p.TeaspoonGrams >= 0 && p.TeaspoonGrams <= maxTeaspoon) {
-		return fmt.Errorf("a teaspoon of %q cannot weigh %.4g g; weigh one level teaspoon, usually 1–8 g", p.Name, float64(p.TeaspoonGrams))
 	}
 	return nil
 }
@@ -63,7 +48,7 @@ func (a *App) AddColorant(ctx context.Context, p colorants.Product) (colorants.P
 	return put(ctx, a, colorantKind, p)
 }
 
-// Colorants lists the colourants by name, the built-in ones among them; retired
+// Colorants lists the colourants by name, the maker's own first; retired
 // ones only if asked for.
 func (a *App) Colorants(ctx context.Context, retired bool) ([]colorants.Product, error) {
 	return all(ctx, a, colorantKind, retired)

@@ -3,9 +3,7 @@ package app
 import (
 	"context"
 	"errors"
-	"fmt"
 	"strings"
-	"unicode/utf8"
 
 	"lyefast/internal/formula"
 	"lyefast/internal/store"
@@ -29,12 +27,8 @@ var oilKind = kind[formula.Oil]{
 }
 
 func validOil(o formula.Oil) error {
-	for _, t := range []struct{ name, text string }{
-		{"INCI name", o.INCI}, {"source", o.Source}, {"lot", o.Lot}, {"note", o.Note},
-	} {
-		if utf8.RuneCountInString(t.text) > maxText {
-			return fmt.Errorf("the %s of %q has more than %d letters", t.name, o.Name, maxText)
-		}
+	if err := fits(o.Name, "INCI name", o.INCI, "source", o.Source, "lot", o.Lot, "note", o.Note); err != nil {
+		return err
 	}
 	return formula.Validate(o)
 }
@@ -52,7 +46,7 @@ func (a *App) AddOil(ctx context.Context, o formula.Oil) (formula.Oil, error) {
 	return put(ctx, a, oilKind, o)
 }
 
-// Oils lists the oils by name, the built-in ones among them; retired ones only if
+// Oils lists the oils by name, the maker's own first; retired ones only if
 // asked for.
 func (a *App) Oils(ctx context.Context, retired bool) ([]formula.Oil, error) {
 	return all(ctx, a, oilKind, retired)

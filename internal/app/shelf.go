@@ -17,7 +17,7 @@ import (
 )
 
 // Shelf is everything a plan can name: what the maker entered, retired things
-// included, and the built-in colourants and oils that no entry of the same name
+// included, then the built-in colourants and oils that no entry of the same name
 // stands before.
 type Shelf struct {
 	Colorants   []colorants.Product
@@ -87,8 +87,8 @@ type fields struct {
 
 func (k kind[T]) name(v T) string { return *k.fields(&v).name }
 
-// withBuiltIn adds what is built in to the maker's own, unless an own one has its
-// name, and sorts by name.
+// withBuiltIn sets what is built in behind the maker's own, unless an own one has
+// its name.
 func (k kind[T]) withBuiltIn(own []T) []T {
 	if k.builtIn == nil {
 		return own
@@ -97,15 +97,11 @@ func (k kind[T]) withBuiltIn(own []T) []T {
 	for _, v := range own {
 		mine[store.NameKey(k.name(v))] = true
 	}
-	for _, v := range k.builtIn() {
-		if !mine[store.NameKey(k.name(v))] {
-			own = append(own, v)
-		}
-	}
-	slices.SortStableFunc(own, func(x, y T) int {
+	more := slices.DeleteFunc(k.builtIn(), func(v T) bool { return mine[store.NameKey(k.name(v))] })
+	slices.SortStableFunc(more, func(x, y T) int {
 		return strings.Compare(store.NameKey(k.name(x)), store.NameKey(k.name(y)))
 	})
-	return own
+	return append(own, more...)
 }
 
 // all lists the shelf of one noun; retired ones only if asked for.
@@ -149,16 +145,16 @@ func (k kind[T]) pick(name string, list []T) (T, error) {
 		return k.loose(name, list)
 	}
 	var none T
-	return none, k.notFound(name, names)
+	return none, notFound(k.noun, k.command, name, near.Near(name, names))
 }
 
 // notFound says that there is no such name, and which are near it.
-func (k kind[T]) notFound(name string, have []string) error {
-	tip := fmt.Sprintf("see `lyefast %s list`", k.command)
-	if close := near.Near(name, have); len(close) > 0 {
+func notFound(noun, command, name string, close []string) error {
+	tip := fmt.Sprintf("see `lyefast %s list`", command)
+	if len(close) > 0 {
 		tip = "did you mean " + quoted(close) + "?"
 	}
-	return &Error{Kind: ErrNotFound, Msg: fmt.Sprintf("no %s is called %q", k.noun, clipped(name)), Tip: tip}
+	return &Error{Kind: ErrNotFound, Msg: fmt.Sprintf("no %s is called %q", noun, clipped(name)), Tip: tip}
 }
 
 // clipped shortens a name for a message.
