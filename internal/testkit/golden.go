@@ -93,3 +93,7 @@ func firstDifference(want, got string) string {
 	}
 	return fmt.Sprintf("want, from line %d:\n%s\ngot:\n%s", from+1, show(w), show(g))
 }
+
+// Updating reports whether the run was asked to write golden output anew, for
+// tests that keep it elsewhere than in a golden file.
+func Updating() bool { return *update }
