@@ -19,7 +19,7 @@ func stabilizerCmd(p *program) *cobra.Command {
 			"add":    {`lyefast stabilizer add "Quiet White" --active "sodium sulfite" --strength "8.3 %"`, `lyefast stabilizer add "Still Water" --note "strength not on the paper"`},
 			"list":   {"lyefast stabilizer list", "lyefast stabilizer list --retired --json"},
 			"show":   {`lyefast stabilizer show "Quiet White"`, `lyefast stabilizer show "Quiet White" --json`},
-			"edit":   {`lyefast stabilizer edit "Quiet White" --strength "10 %"`, `lyefast stabilizer edit "Quiet White" --name "Quiet White 2"`},
+			"edit":   {`lyefast stabilizer edit "Quiet White" --strength "10 %"`, `lyefast stabilizer edit "Quiet White" --note "keep it dry"`},
 			"retire": {`lyefast stabilizer retire "Still Water"`, `lyefast stabilizer retire "Still Water" --back`},
 		},
 		flags: func(g *given[fragrance.Stabilizer]) {
