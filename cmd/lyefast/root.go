@@ -102,6 +102,7 @@ Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or abo
 		colourCmd(p),
 		fragranceCmd(p),
 		oilCmd(p),
+		planCmd(p),
 		stabilizerCmd(p),
 		undoCmd(p),
 		versionCmd(p),

@@ -151,20 +151,29 @@ func (p *planRun) prepare() {
 		p.brown[d] = p.in.Priors.Apply(at)
 	}
 	p.known = make(map[string]*states, len(p.names))
+	var wg sync.WaitGroup
 	for _, name := range p.names {
-		c := p.in.Colorants[name]
-		st := &states{Colorant: c, likeliest: c.Pattern.Likeliest()}
-		z := normals(10)
-		st.own = p.states(c.Own, c.White, z[0:3], z[6])
-		st.lands = p.states(c.Lands, false, z[3:6], z[6])
-		st.fresh = p.states(c.Fresh, false, z[3:6], z[6])
-		for d := range draws {
-			// Stratified over the draws: each course gets its share exactly, however rare.
-			q := (float64(d) + 0.5) / draws
-			st.course[d] = c.Pattern.at(math.Mod(q+0.5*(1+math.Erf(z[7][0]/math.Sqrt2)), 1))
-			st.half[d] = math.Exp(0.6 * z[8][d])
-		}
+		st := &states{Colorant: p.in.Colorants[name]}
 		p.known[name] = st
+		z := normals(9)
+		step := 2*rng.IntN(draws/2) + 1 // odd: a step that visits every draw
+		wg.Go(func() { p.fill(st, z, step) })
+	}
+	wg.Wait()
+}
+
+// fill works out everything about one colourant that its portions share.
+func (p *planRun) fill(st *states, z [][draws]float64, step int) {
+	st.likeliest = st.Pattern.Likeliest()
+	st.own = p.states(st.Own, st.White, z[0:3], &z[6])
+	st.lands = p.states(st.Lands, false, z[3:6], &z[6])
+	st.fresh = p.states(st.Fresh, false, z[3:6], &z[6])
+	start := 0.5 * (1 + math.Erf(z[7][0]/math.Sqrt2))
+	for d := range draws {
+		// Stratified over the draws: each course gets its share exactly, however rare.
+		q := (float64(d*step%draws) + 0.5) / draws
+		st.course[d] = st.Pattern.at(math.Mod(q+start, 1))
+		st.half[d] = math.Exp(0.6 * z[8][d])
 	}
 }
 
@@ -203,7 +212,7 @@ func (p *planRun) drawBases(z [][draws]float64) {
 
 // states derives a colourant's absorption from the colour it gives, and one for
 // each draw of the doubt about that colour. nil stays nil.
-func (p *planRun) states(s *Swatch, white bool, z [][draws]float64, zRho [draws]float64) *path {
+func (p *planRun) states(s *Swatch, white bool, z [][draws]float64, zRho *[draws]float64) *path {
 	if s == nil || s.Dose <= 0 {
 		return nil
 	}
