@@ -36,7 +36,7 @@ func TestReadmeShowsRealOutput(t *testing.T) {
 		n++
 		command := string(shown.FindSubmatch(block)[1])
 		var out bytes.Buffer
-		run(words(t, strings.TrimPrefix(command, "lyefast ")), strings.NewReader(""), &out, &out)
+		run(words(strings.TrimPrefix(command, "lyefast ")), strings.NewReader(""), &out, &out)
 		return []byte("<!-- run: " + command + " -->\n```\n" + out.String() + "```\n")
 	})
 	if n < 5 {
@@ -51,18 +51,4 @@ func TestReadmeShowsRealOutput(t *testing.T) {
 	if !bytes.Equal(text, fresh) {
 		t.Error("the README shows other output than the program gives; run: go test ./cmd/lyefast -run Readme -update")
 	}
-}
-
-// words splits a command line at blanks outside double quotes.
-func words(t *testing.T, line string) []string {
-	t.Helper()
-	var out []string
-	for i, part := range strings.Split(line, `"`) {
-		if i%2 == 1 {
-			out = append(out, part)
-		} else {
-			out = append(out, strings.Fields(part)...)
-		}
-	}
-	return out
 }
