@@ -456,7 +456,7 @@ func (r *reader) numbers(words []lexeme, bare bool, p *piece) int {
 	}
 	if n == start {
 		if ci && len(words) == 1 {
-			p.doubts = append(p.doubts, doubt{printed: r.quote(words[0].from, words[0].to), number: true})
+			p.doubts = append(p.doubts, doubt{printed: r.quote(words[0].from, words[0].to), plain: true})
 		}
 		return n // "ci" alone, as before a generic name, is taken silently
 	}

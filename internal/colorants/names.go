@@ -100,16 +100,34 @@ var hints = map[string]string{
 var eNumbers = map[string]string{
 	"e150": "caramel", "e150b": "caramel", "e150c": "caramel", "e160d": "lycopene", "e161b": "lutein_marigold",
 	"e170": "calcium_carbonate", "e173": "aluminium_powder", "e174": "silver", "e175": "gold", "e180": "dc_red_7",
-	"e172": "iron_oxide_red iron_oxide_yellow iron_oxide_black iron_oxide_orange",
+	"e172": ironRows,
 	"e504": "magnesium_carbonate", "e516": "calcium_sulfate", "e551": "silica", "e553b": "talc", "e555": "mica", "e558": "bentonite", "e559": "kaolin",
 }
 
-// spellingsOfRows are other spellings of names in the table.
+// spellingsOfRows are other spellings of names in the table: trade words, formulas,
+// and the names in other languages of the EU, all from memory.
 var spellingsOfRows = map[string]string{
 	"synthetic mica": "synthetic_fluorphlogopite", "fluorophlogopite": "synthetic_fluorphlogopite",
 	"synthetic fluorophlogopite": "synthetic_fluorphlogopite", "b carotene": "beta_carotene",
-	"potassium aluminum silicate": "mica", "lac dye": "lac_dye",
+	"potassium aluminum silicate": "mica", "glimmer": "mica", "lac dye": "lac_dye",
+	"tio2": "titanium_dioxide", "zno": "zinc_oxide", "fe2o3": "iron_oxide_red", "fe3o4": "iron_oxide_black", "feooh": "iron_oxide_yellow",
+	"cr2o3": "chromium_oxide_green", "sno2": "tin_oxide", "sio2": "silica", "caco3": "calcium_carbonate", "baso4": "barium_sulfate", "biocl": "bismuth_oxychloride",
+	"titandioxid": "titanium_dioxide", "dioxyde de titane": "titanium_dioxide", "dioxido de titanio": "titanium_dioxide",
+	"biossido di titanio": "titanium_dioxide", "diossido di titanio": "titanium_dioxide",
+	"zinkoxid": "zinc_oxide", "oxyde de zinc": "zinc_oxide", "oxido de zinc": "zinc_oxide", "ossido di zinco": "zinc_oxide",
+	"eisenoxid": ironRows, "eisenoxide": ironRows, "oxyde de fer": ironRows, "oxydes de fer": ironRows, "oxido de hierro": ironRows,
+	"oxidos de hierro": ironRows, "ossido di ferro": ironRows, "ossidi di ferro": ironRows,
+	"ultramarin": ultramarineRows, "ultramarine": ultramarineRows, "outremer": ultramarineRows, "ultramarino": ultramarineRows, "oltremare": ultramarineRows,
+	"karmin": "carmine", "carmin": "carmine", "berliner blau": "ferric_ferrocyanide", "bleu de prusse": "ferric_ferrocyanide",
+	"azul de prusia": "ferric_ferrocyanide", "blu di prussia": "ferric_ferrocyanide",
+	"aktivkohle": "vegetable_carbon", "pflanzenkohle": "vegetable_carbon", "charbon actif": "vegetable_carbon", "charbon vegetal": "vegetable_carbon",
+	"carbon activado": "vegetable_carbon", "carbon vegetal": "vegetable_carbon", "carbone attivo": "vegetable_carbon", "carbone vegetale": "vegetable_carbon",
 }
+
+const (
+	ironRows        = "iron_oxide_red iron_oxide_yellow iron_oxide_black iron_oxide_orange"
+	ultramarineRows = "ultramarine_blue ultramarine_violet ultramarine_pink"
+)
 
 func setOf(list string) map[string]bool {
 	m := map[string]bool{}

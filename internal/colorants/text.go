@@ -36,7 +36,7 @@ type text struct {
 // label copied from a page, registry numbers, percentages, "FD&C", "(and)", the
 // charge of an ion, "CI" before a number, and "may contain".
 type patterns struct {
-	markup, registry, percent, fdc, dc, and, charge, index, misread, may *regexp.Regexp
+	markup, registry, percent, fdc, dc, and, charge, index, comma, misread, may *regexp.Regexp
 }
 
 // mayContain lists the words for "may contain" on labels of the EU and the US, in
@@ -64,6 +64,7 @@ var pattern = sync.OnceValue(func() *patterns {
 		and:      re(`[(\[{]\s*(?:and|&|\+|et|und|y|e|en|og|och|oraz)\s*[)\]}]`),
 		charge:   re(`[a-z]\s?\((?:\d\+|[iv]{1,3}(?:\s?,\s?[iv]{1,3})?)\)`),
 		index:    re(`(\b(?:colou?r\s+index|c\.?[ ]?i\.?)(?:\s*(?:no|nr|num|number|n)\b\.?)?[\s:.#-]*)\d`),
+		comma:    re(`ci\x00*\d\d(,)\d{3}\b`),
 		misread:  re(`\bc(?:l[\s:.#-]*|[1|][\s:.#-]+)(?:\d{5}|\d\d[ .-]\d{3})\b`),
 		may:      re(`\+\s*/?\s*-|-\s*/\s*\+|\b(?:` + may + `)\b`),
 	}
@@ -135,6 +136,9 @@ func plainByte(r rune) byte {
 	case 0xAD, 0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0:
 		return skipped
 	}
+	if '₀' <= r && r <= '₉' {
+		return byte('0' + r - '₀')
+	}
 	switch p := near.Plain(r); {
 	case p == '\'' || unicode.Is(unicode.Mn, p):
 		return skipped
@@ -188,6 +192,7 @@ func (t *text) normalise(p *patterns) {
 		}
 	})
 	all(p.index, func(m []int) { t.blank(m[2], m[3], "ci", skipped) })
+	all(p.comma, func(m []int) { t.plain[m[2]] = ' ' }) // two digits alone are never a number
 	all(p.misread, func(m []int) { t.blank(m[0], m[0]+2, "ci", ' ') })
 	t.may = map[int]int{}
 	all(p.may, func(m []int) { t.may[m[0]] = m[1] - m[0] })
