@@ -66,14 +66,19 @@ func (b *Book) change(ctx context.Context, kind, what string, f func(*Tx, int64)
 // Now is the moment of the change.
 func (tx *Tx) Now() time.Time { return tx.now }
 
-// exec runs one statement. Every value is checked first: SQLite would turn NaN
-// into NULL, and the driver would write a time as debug text.
-func (tx *Tx) exec(ctx context.Context, query string, args ...any) (int64, error) {
+// run runs one statement. Every value is checked first: SQLite would turn NaN into
+// NULL, and the driver would write a time as debug text.
+func (tx *Tx) run(ctx context.Context, query string, args []any) (sql.Result, error) {
 	args, err := clean(args)
 	if err != nil {
-		return 0, err
+		return nil, err
 	}
-	r, err := tx.tx.ExecContext(ctx, query, args...)
+	return tx.tx.ExecContext(ctx, query, args...)
+}
+
+// exec runs a statement and gives the number of rows it met.
+func (tx *Tx) exec(ctx context.Context, query string, args ...any) (int64, error) {
+	r, err := tx.run(ctx, query, args)
 	if err != nil {
 		return 0, err
 	}
@@ -82,11 +87,7 @@ func (tx *Tx) exec(ctx context.Context, query string, args ...any) (int64, error
 
 // insert runs an INSERT and gives the new row's id.
 func (tx *Tx) insert(ctx context.Context, query string, args ...any) (int64, error) {
-	args, err := clean(args)
-	if err != nil {
-		return 0, err
-	}
-	r, err := tx.tx.ExecContext(ctx, query, args...)
+	r, err := tx.run(ctx, query, args)
 	if err != nil {
 		return 0, err
 	}
