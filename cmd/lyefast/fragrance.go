@@ -290,10 +290,7 @@ func (p *program) dose(r fragrance.Report) error {
 	}
 	s := r.Stabilizer
 	if s.SuggestedProduct > 0 || s.EqualParts > 0 {
-		text := fmt.Sprintf("suggested %s; equal parts would be %s", s.SuggestedProduct, s.EqualParts)
-		if !s.StrengthAssumed {
-			text += fmt.Sprintf("; 1:1 by the chemistry is %s", s.FloorProduct)
-		}
+		text := fmt.Sprintf("floor by the chemistry %s, suggested %s, equal parts %s", s.FloorProduct, s.SuggestedProduct, s.EqualParts)
 		o.Field("stabiliser", text+"; it delays and lightens, it does not prevent", column)
 	}
 	for _, w := range s.Warnings {

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -27,10 +28,14 @@ func (a *App) FragranceDose(ctx context.Context, q DoseQuery) (fragrance.Report,
 	f := listsOf(fragrance.Fragrance{Name: "the fragrance"})
 	if q.Name != "" {
 		kept, err := a.Fragrance(ctx, q.Name)
-		if err != nil {
+		switch {
+		case err == nil:
+			f = kept
+		case errors.Is(err, ErrNotFound) && q.Inline != nil:
+			f.Name = q.Name // what is stated in place says enough
+		default:
 			return fragrance.Report{}, err
 		}
-		f = kept
 	}
 	if q.Inline != nil {
 		if err := q.Inline(&f); err != nil {

@@ -165,9 +165,6 @@ func (p *planRun) prepare() {
 // fill works out everything about one colourant that its portions share.
 func (p *planRun) fill(st *states, z [][draws]float64, step int) {
 	st.likeliest = st.Pattern.Likeliest()
-	st.own = p.states(st.Own, st.White, z[0:3], &z[6])
-	st.lands = p.states(st.Lands, false, z[3:6], &z[6])
-	st.fresh = p.states(st.Fresh, false, z[3:6], &z[6])
 	start := 0.5 * (1 + math.Erf(z[7][0]/math.Sqrt2))
 	for d := range draws {
 		// Stratified over the draws: each course gets its share exactly, however rare.
@@ -175,6 +172,13 @@ func (p *planRun) fill(st *states, z [][draws]float64, step int) {
 		st.course[d] = st.Pattern.at(math.Mod(q+start, 1))
 		st.half[d] = math.Exp(0.6 * z[8][d])
 	}
+	// A draw needs only the states its own course passes through.
+	on := func(courses ...Course) func(int) bool {
+		return func(d int) bool { return slices.Contains(courses, st.course[d]) }
+	}
+	st.own = p.states(st.Own, st.White, z[0:3], &z[6], func(int) bool { return true })
+	st.lands = p.states(st.Lands, false, z[3:6], &z[6], on(Settles, Fades))
+	st.fresh = p.states(st.Fresh, false, z[3:6], &z[6], on(Returns, Settles))
 }
 
 // drawBases spreads the base's colour. The spectrum of each draw follows from the
@@ -212,7 +216,7 @@ func (p *planRun) drawBases(z [][draws]float64) {
 
 // states derives a colourant's absorption from the colour it gives, and one for
 // each draw of the doubt about that colour. nil stays nil.
-func (p *planRun) states(s *Swatch, white bool, z [][draws]float64, zRho *[draws]float64) *path {
+func (p *planRun) states(s *Swatch, white bool, z [][draws]float64, zRho *[draws]float64, wanted func(int) bool) *path {
 	if s == nil || s.Dose <= 0 {
 		return nil
 	}
@@ -226,6 +230,9 @@ func (p *planRun) states(s *Swatch, white bool, z [][draws]float64, zRho *[draws
 	}
 	out := &path{mid: c}
 	for d := range draws {
+		if !wanted(d) {
+			continue
+		}
 		shift := cie.Lab{L: s.SD.L * z[0][d], A: s.SD.A * z[1][d], B: s.SD.B * z[2][d]}
 		out.k[d], out.s[d] = c.Perturbed(shift, zRho[d])
 	}
@@ -323,6 +330,7 @@ func scaled(k *cie.Spectrum, f float64) (out cie.Spectrum) {
 type bench struct {
 	k, s  [maxPerPortion]cie.Spectrum
 	dosed [maxPerPortion]mixing.Dosed
+	plain [draws]float64 // L* of each draw unbrowned, 0 = not yet known
 }
 
 // maxPerPortion bounds the colourants of one portion; nobody weighs more.
@@ -360,10 +368,12 @@ func (p *planRun) sample(w *bench, q *Portion, day float64, draw int, gel fragra
 	u := fragrance.EngineStrength(params.U(day, float64(q.BrownDose), cond, q.Ratio))
 	c := mixing.Mix(base, dosed, u, mixing.SoapSurface)
 	if draw >= 0 && u > 0 {
-		// Real vanillin browns may be redder than the path; the doubt grows with the loss of lightness.
-		if before := mixing.Mix(base, dosed, 0, mixing.SoapSurface); before.L > 1 {
-			c.A += params.Red * (before.L - c.L) / before.L
+		// Real vanillin browns may be redder than the path; the doubt grows with the
+		// loss of lightness, reckoned from what the draw was before any browning.
+		if w.plain[draw] == 0 {
+			w.plain[draw] = max(1, mixing.Mix(base, dosed, 0, mixing.SoapSurface).L)
 		}
+		c.A += params.Red * (w.plain[draw] - c.L) / w.plain[draw]
 	}
 	return c, true
 }

@@ -197,7 +197,11 @@ func quantity[T any](t planTable, key, example string, parse func(string) (T, er
 	}
 	x, err := parse(s)
 	if err != nil {
-		t.r.fault(t.sub(key), err.Error(), "write it like "+example)
+		hint := "write it like " + example
+		if strings.Contains(err.Error(), "write ") {
+			hint = "" // the parser has said what to write
+		}
+		t.r.fault(t.sub(key), err.Error(), hint)
 		return nil
 	}
 	return &x
@@ -374,11 +378,11 @@ func (r *planReader) plan(root map[string]any) Plan {
 	if len(p.Batters) == 0 && len(r.problems) == 0 {
 		r.fault("", "no [[batter]] in the plan", "a plan needs at least one pot, with its oils or its mould")
 	}
-	if !p.SuperfatGiven && p.Lye.NaOH == nil && p.Lye.KOH == nil && !everyBatterSetsLye(p.Batters) {
+	if !t.has("superfat") && p.Lye.NaOH == nil && p.Lye.KOH == nil && !everyBatterSetsLye(p.Batters) {
 		r.fault("", "no superfat (lye discount) given", `write superfat = "5 %", or the NaOH of an old recipe in [lye]`)
 	}
 	r.neighbours(p)
-	r.sizes(&p)
+	r.sizes(&p, root)
 	return p
 }
 
@@ -393,7 +397,7 @@ func everyBatterSetsLye(bs []Batter) bool {
 
 // sizes settles how much oil each batter has: its own figure, its mould, or, in a
 // recipe by weight with one pot, the sum of the recipe.
-func (r *planReader) sizes(p *Plan) {
+func (r *planReader) sizes(p *Plan, root map[string]any) {
 	sum, weighed := unit.Grams(0), len(p.Oils) > 0
 	for _, o := range p.Oils {
 		if o.Grams == nil {
@@ -411,8 +415,25 @@ func (r *planReader) sizes(p *Plan) {
 			b.Oils = &sum
 			continue
 		}
+		if sizeGiven(root, i) {
+			continue // its own fault has been told
+		}
 		r.fault(fmt.Sprintf("batter[%d]", i), fmt.Sprintf("%q says neither oils nor mould", b.Name), `write oils = "1000 g" or mould = "25 x 8 x 7 cm"`)
 	}
+}
+
+// sizeGiven tells whether a batter states a size at all, readable or not.
+func sizeGiven(root map[string]any, i int) bool {
+	list, _ := root["batter"].([]map[string]any)
+	if i >= len(list) {
+		return false
+	}
+	for _, key := range []string{"oils", "mould", "mold"} {
+		if _, ok := list[i][key]; ok {
+			return true
+		}
+	}
+	return false
 }
 
 func (r *planReader) oils(t planTable) []OilUse {
@@ -461,7 +482,7 @@ func (r *planReader) oils(t planTable) []OilUse {
 		} else if strings.Contains(s, "%") {
 			r.err(path, err)
 		} else {
-			r.fault(path, gerr.Error(), `write a share like "45 %" or a weight like "450 g"`)
+			r.fault(path, fmt.Sprintf("%q is neither a share nor a weight", s), `write a share like "45 %" or a weight like "450 g"`)
 		}
 		out = append(out, u)
 	}

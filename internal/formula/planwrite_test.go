@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"strings"
 	"testing"
 )
 
@@ -43,6 +44,9 @@ func TestWrittenPlansReadBack(t *testing.T) {
 	}
 	texts := map[string][]byte{}
 	for _, f := range files {
+		if strings.HasPrefix(filepath.Base(f), "faulty") {
+			continue
+		}
 		if texts[f], err = os.ReadFile(f); err != nil {
 			t.Fatal(err)
 		}

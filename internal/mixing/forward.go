@@ -65,8 +65,23 @@ type Dosed struct {
 // (D. R. Duncan, Proc. Phys. Soc. 52 (1940) 390, with a fixed absorber for browning), the
 // internal reflectance from it, seen through the surface under D65. brown is u ≥ 0.
 func Mix(base *Base, colorants []Dosed, brown float64, surface Surface) cie.Lab {
-	s := MixSpectrum(base, colorants, brown, nil, surface)
-	return s.Lab()
+	// One pass over the bands: a forecast asks for thousands of these.
+	var c cie.XYZ
+	for i, k := range base.KS {
+		k += brown * BrownShape[i]
+		s := 1.0
+		for j := range colorants {
+			p := &colorants[j]
+			k += p.Dose * p.K[i]
+			s += p.Dose * p.S[i]
+		}
+		r := surface.seenFromKS(k / s)
+		w := &cie.WeightsD65[i]
+		c.X += w[0] * r
+		c.Y += w[1] * r
+		c.Z += w[2] * r
+	}
+	return c.Lab(cie.D65)
 }
 
 // MixSpectrum is [Mix] up to the reflectance seen; shape replaces [BrownShape] unless nil.
