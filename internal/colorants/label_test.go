@@ -82,6 +82,27 @@ func TestOilsAreNoColours(t *testing.T) {
 	}
 }
 
+// TestSpellings: one colour, many ways to print it.
+func TestSpellings(t *testing.T) {
+	for want, labels := range map[string][]string{
+		"42090": {"FD&C Blue No. 1", "FD & C Blue No. 1", "F.D.&C. Blue No.1", "FDC Blue 1", "F D & C Blue #1", "FD and C Blue Nr. 1", "Blue 1", "BLUE#1", "Blue No.1",
+			"fd&c blue number 1", "FD+C Blue 1", "FD&C\nBlue\nNo. 1", "Blue1", "E133", "E 133", "e-133", "Food colour E133", "Acid Blue 9", "C.I. Acid Blue 9"},
+		"73360": {"D&C Red No. 30", "D & C Red 30", "D.&C. Red No. 30", "DC Red 30", "D and C Red No 30", "d&c red #30", "Red 30", "Vat Red 1", "C.I. Pigment Red 181"},
+		"77891": {"CI 77891", "ci77891", "C.I.77891", "C. I. 77891", "C.I. No. 77891", "CI: 77891", "CI#77891", "CI-77891", "CI 77 891", "CI 77-891", "CI 77.891", "CI 77,891", "Cl 77891", "C1 77891",
+			"Colour Index 77891", "Color Index No. 77891", "77891", "CI 77891*", "CI (77891)", "PW6", "Pigment White 6", "E171", "TiO2", "Titanium-Dioxide", "TITANIUM DIOXIDE", "Titanium Dioxide (Rutile)"},
+		"15850:1": {"CI 15850:1", "C.I. 15850 : 1", "CI15850:1", "D&C Red No. 7", "Red 7 (CI 15850)", "CI 15850 (Red 7)", "PR57:1", "Red 7: CI 15850", "E180"},
+		"16035+may": {"[+/- CI 16035]", "(+/-) CI 16035", "[+/-: CI 16035]", "± CI 16035", "-/+ CI 16035", "+ / - CI 16035", "May contain: CI 16035", "(may contain CI 16035)", "CI 16035 (may contain)", "CI 16035 [+/-]",
+			"MAY CONTAIN (+/-): CI 16035", "may also contain CI 16035", "Kann enthalten: CI 16035", "Kann auch enthalten CI 16035", "Peut contenir CI 16035", "Puede contener: CI 16035", "Può contenere: CI 16035", "Puo' contenere CI 16035",
+			"Pode conter: CI 16035", "Kan bevatten: CI 16035", "Może zawierać: CI 16035", "Může obsahovat: CI 16035", "Kan innehålla CI 16035", "Saattaa sisältää CI 16035"},
+	} {
+		for _, label := range labels {
+			if tokens, _, unresolved, _ := summary(Read(label)); tokens != want || unresolved != "" {
+				t.Errorf("%q gives %q, unresolved %q, want %q", label, tokens, unresolved, want)
+			}
+		}
+	}
+}
+
 func TestSuggestionsAndNotes(t *testing.T) {
 	r := Read("Mica, CI 774492, Titanim Dioxide, CI 19140:1, House Colour")
 	want := map[string]string{"CI 774492": "CI 77492", "Titanim Dioxide": "titanium dioxide", "CI 19140:1": "CI 19140", "House Colour": ""}

@@ -289,11 +289,15 @@ func (x *index) ownToken(row int, list []Fact) string {
 // listNames are the prefixes of US colour names as one word.
 var listNames = strings.NewReplacer("fd&c", "fdc", "d&c", "dc", "FD&C", "fdc", "D&C", "dc")
 
-// plainWords splits a name of the table into words as they come out of a label.
+// plainWords splits a name of the table, which is plain ASCII, into words as they
+// come out of a label.
 func plainWords(name string) []string {
-	t := newText(listNames.Replace(name))
-	var out []string
-	for _, w := range t.lex(0, len(t.plain)) {
+	var words []lexeme
+	for w := range strings.FieldsFuncSeq(strings.ToLower(listNames.Replace(name)), func(r rune) bool { return r != ':' && (r > 'z' || !word(byte(r))) }) {
+		words = appendWords(words, w, 0, len(w))
+	}
+	out := make([]string, 0, len(words))
+	for _, w := range words {
 		if w.soft == 0 {
 			out = append(out, w.text)
 		}

@@ -1,9 +1,11 @@
 package colorants
 
 import (
+	"bytes"
 	"fmt"
 	"html"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"unicode"
@@ -36,7 +38,7 @@ type text struct {
 // label copied from a page, registry numbers, percentages, "FD&C", "(and)", the
 // charge of an ion, "CI" before a number, and "may contain".
 type patterns struct {
-	markup, registry, percent, fdc, dc, and, charge, index, comma, misread, may *regexp.Regexp
+	markup, registry, percent, fdc, dc, and, charge, index, comma, misread, plus, may *regexp.Regexp
 }
 
 // mayContain lists the words for "may contain" on labels of the EU and the US, in
@@ -45,10 +47,13 @@ var mayContain = []string{
 	"may (?:also )?contain", "might contain", "can contain",
 	"peu(?:t|vent)(?: aussi| egalement)? contenir", "pouvant contenir", "susceptibles? de contenir",
 	"k(?:a|o)nn(?:en)?(?: auch)? enthalten", "pued(?:e|en)(?: tambien)? contener",
-	"(?:puo'?|possono)(?: anche)? contenere", "pod(?:e|em) conter", "kan (?:eventueel )?bevatten", "kunnen bevatten",
+	"(?:puo\\x00?|possono)(?: anche)? contenere", "pod(?:e|em) conter", "kan (?:eventueel )?bevatten", "kunnen bevatten",
 	"kan innehalla", "kan indeholde", "kan inneholde", "saattaa sisaltaa", "voi sisaltaa", "moze zawierac",
 	"m(?:u|o)ze obsahovat", "poate contine", "tartalmazhat", "lahko vsebuje", "moze sadrzavati", "icerebilir",
 }
+
+// mayStems are what a label that says "may contain" holds at least one of.
+var mayStems = []string{"cont", "enthalten", "bevatten", "innehalla", "indeholde", "inneholde", "sisalta", "zawierac", "obsahovat", "tartalmaz", "vsebuje", "sadrzavati", "icerebilir"}
 
 var pattern = sync.OnceValue(func() *patterns {
 	re := regexp.MustCompile
@@ -66,7 +71,8 @@ var pattern = sync.OnceValue(func() *patterns {
 		index:    re(`(\b(?:colou?r\s+index|c\.?[ ]?i\.?)(?:\s*(?:no|nr|num|number|n)\b\.?)?[\s:.#-]*)\d`),
 		comma:    re(`ci\x00*\d\d(,)\d{3}\b`),
 		misread:  re(`\bc(?:l[\s:.#-]*|[1|][\s:.#-]+)(?:\d{5}|\d\d[ .-]\d{3})\b`),
-		may:      re(`\+\s*/?\s*-|-\s*/\s*\+|\b(?:` + may + `)\b`),
+		plus:     re(`\+\s*/?\s*-|-\s*/\s*\+`),
+		may:      re(`\b(?:` + may + `)\b`),
 	}
 })
 
@@ -174,28 +180,48 @@ func (t *text) normalise(p *patterns) {
 			}
 		}
 	}
+	// Most labels lack most of what follows; looking for a telling letter first is
+	// many times cheaper than the pattern.
+	has := func(any ...string) bool {
+		return slices.ContainsFunc(any, func(s string) bool { return bytes.Contains(t.plain, []byte(s)) })
+	}
 	all := func(re *regexp.Regexp, with func(m []int)) {
 		for _, m := range re.FindAllSubmatchIndex(t.plain, -1) {
 			with(m)
 		}
 	}
-	all(p.registry, func(m []int) { t.blank(m[0], m[1], "", ' ') })
-	all(p.percent, func(m []int) { t.blank(m[4], m[5], "", ' ') })
-	all(p.fdc, func(m []int) { t.blank(m[0], m[1], "fdc", skipped) })
-	all(p.dc, func(m []int) { t.blank(m[0], m[1], "dc", skipped) })
-	all(p.and, func(m []int) { t.blank(m[0], m[1], ",", ' ') })
-	all(p.charge, func(m []int) {
-		for i := m[0]; i < m[1]; i++ {
-			if !word(t.plain[i]) {
-				t.plain[i] = ' '
+	if has("-") {
+		all(p.registry, func(m []int) { t.blank(m[0], m[1], "", ' ') })
+	}
+	if has("%") {
+		all(p.percent, func(m []int) { t.blank(m[4], m[5], "", ' ') })
+	}
+	if has("&", "fd", "f.", "f d", "d+", "d +", "d and", "d. ", "d.and") {
+		all(p.fdc, func(m []int) { t.blank(m[0], m[1], "fdc", skipped) })
+		all(p.dc, func(m []int) { t.blank(m[0], m[1], "dc", skipped) })
+	}
+	if has("(", "[", "{") {
+		all(p.and, func(m []int) { t.blank(m[0], m[1], ",", ' ') })
+		all(p.charge, func(m []int) {
+			for i := m[0]; i < m[1]; i++ {
+				if !word(t.plain[i]) {
+					t.plain[i] = ' '
+				}
 			}
-		}
-	})
-	all(p.index, func(m []int) { t.blank(m[2], m[3], "ci", skipped) })
-	all(p.comma, func(m []int) { t.plain[m[2]] = ' ' }) // two digits alone are never a number
-	all(p.misread, func(m []int) { t.blank(m[0], m[0]+2, "ci", ' ') })
+		})
+	}
+	if bytes.ContainsAny(t.plain, "0123456789") {
+		all(p.index, func(m []int) { t.blank(m[2], m[3], "ci", skipped) })
+		all(p.comma, func(m []int) { t.plain[m[2]] = ' ' }) // two digits alone are never a number
+		all(p.misread, func(m []int) { t.blank(m[0], m[0]+2, "ci", ' ') })
+	}
 	t.may = map[int]int{}
-	all(p.may, func(m []int) { t.may[m[0]] = m[1] - m[0] })
+	if has("+") {
+		all(p.plus, func(m []int) { t.may[m[0]] = m[1] - m[0] })
+	}
+	if has(mayStems...) {
+		all(p.may, func(m []int) { t.may[m[0]] = m[1] - m[0] })
+	}
 	for i, b := range t.plain {
 		if b == plusMinus {
 			t.may[i] = 1
@@ -247,6 +273,8 @@ func (t *text) lex(from, to int) []lexeme {
 					for i+1 < to && !digit(t.plain[i+1]) {
 						i++
 					}
+				} else if colon := t.colonAfter(i, to); digit(w[len(w)-1]) && colon > i && t.subNumber(colon) {
+					i = colon - 1
 				} else if b != skipped {
 					break
 				}
@@ -268,24 +296,43 @@ func (t *text) lex(from, to int) []lexeme {
 	return out
 }
 
+// colonAfter gives the place of a colon behind blanks, -1 if there is none.
+func (t *text) colonAfter(i, to int) int {
+	for i < to && t.plain[i] == ' ' {
+		i++
+	}
+	if i < to && t.plain[i] == ':' {
+		return i
+	}
+	return -1
+}
+
 // subNumber says whether the colon at i stands between a figure and its sub-number
-// of one or two digits.
+// of one or two digits: hard between them, or with blanks where the table knows the
+// number so made.
 func (t *text) subNumber(i int) bool {
-	before, after := i-1, i+1
-	for before >= 0 && (t.plain[before] == ' ' || t.plain[before] == skipped) {
-		before--
+	gap := func(j, step int) int {
+		for j >= 0 && j < len(t.plain) && (t.plain[j] == ' ' || t.plain[j] == skipped) {
+			j += step
+		}
+		return j
 	}
-	for after < len(t.plain) && (t.plain[after] == ' ' || t.plain[after] == skipped) {
-		after++
+	run := func(j, step int) int {
+		for j >= 0 && j < len(t.plain) && digit(t.plain[j]) {
+			j += step
+		}
+		return j
 	}
-	if before < 0 || after >= len(t.plain) || !digit(t.plain[before]) || !digit(t.plain[after]) {
+	end, start := gap(i-1, -1), gap(i+1, 1)
+	first, last := run(end, -1), run(start, 1)
+	if first == end || last == start || last-start > 2 {
 		return false
 	}
-	n := after
-	for n < len(t.plain) && digit(t.plain[n]) {
-		n++
+	if end == i-1 && start == i+1 {
+		return true
 	}
-	return n-after <= 2
+	number := string(t.plain[first+1:end+1]) + ":" + string(t.plain[start:last])
+	return names().numbered[number] != nil
 }
 
 // appendWords splits what is run together, "ci77891", "red40", "77891nano".
