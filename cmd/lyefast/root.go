@@ -97,12 +97,16 @@ Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or abo
 	root.PersistentFlags().BoolVar(&p.json, "json", false, "write JSON instead of text")
 	root.PersistentFlags().StringVar(&p.book, "book", "", "the book's `FILE` (default: $LYEFAST_BOOK, else in your data folder)")
 	root.AddCommand(
+		batchCmd(p),
 		bookCmd(p),
 		colorantCmd(p),
 		colourCmd(p),
+		dueCmd(p),
 		fragranceCmd(p),
 		oilCmd(p),
 		planCmd(p),
+		readingCmd(p),
+		shelfCmd(p),
 		stabilizerCmd(p),
 		undoCmd(p),
 		versionCmd(p),

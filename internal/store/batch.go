@@ -227,3 +227,22 @@ func momentOr(s *string) (*time.Time, error) {
 	t, err := moment(*s)
 	return &t, err
 }
+
+// BookID is the name a book was given when it was made, by which others tell it from
+// a book with the same batches.
+func (tx *Tx) BookID(ctx context.Context) (id string, err error) {
+	err = tx.each(ctx, `SELECT uid FROM identity WHERE id = 1`, nil, func(rows *sql.Rows) error { return rows.Scan(&id) })
+	return id, err
+}
+
+// Revision is how often a batch was changed since it was poured, undoing included,
+// and when last. It only ever rises.
+func (tx *Tx) Revision(ctx context.Context, batch int64) (n int, at time.Time, err error) {
+	last := ""
+	err = tx.each(ctx, `SELECT count(*), coalesce(max(c.at), '') FROM change_row AS r JOIN change AS c ON c.id = r.change_id
+		WHERE r.tbl = 'batch' AND r.row_id = ?`, []any{batch}, func(rows *sql.Rows) error { return rows.Scan(&n, &last) })
+	if err == nil && last != "" {
+		at, err = moment(last)
+	}
+	return n, at, err
+}

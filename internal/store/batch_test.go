@@ -153,7 +153,7 @@ func take(t *testing.T, b *Book, source string, portion int64, list ...observati
 		placed[i] = Placed{portion, &list[i]}
 	}
 	change(t, b, "take "+source, func(tx *Tx) (err error) {
-		_, added, err = tx.AddReadings(context.Background(), source, placed)
+		_, added, err = tx.AddReadings(context.Background(), source, placed, nil)
 		return err
 	})
 	return added
@@ -297,7 +297,7 @@ func BenchmarkAddReadings(bench *testing.B) {
 			placed[i] = Placed{portion, &list[i]}
 		}
 		if err := b.Change(ctx, "import", func(tx *Tx) error {
-			_, _, err := tx.AddReadings(ctx, fmt.Sprint("log ", portion), placed)
+			_, _, err := tx.AddReadings(ctx, fmt.Sprint("log ", portion), placed, nil)
 			return err
 		}); err != nil {
 			bench.Fatal(err)

@@ -24,8 +24,9 @@ const live = `EXISTS (SELECT 1 FROM intake WHERE id = r.intake_id)`
 
 // AddReadings writes readings as one intake. Those of a file (source not "") that
 // are in the book already, by portion, time and key, are passed over. It gives the
-// id of the first reading written, and how many were; the list is sorted.
-func (tx *Tx) AddReadings(ctx context.Context, source string, list []Placed) (first int64, added int, err error) {
+// id of the first reading written, and how many were; the list is sorted. progress
+// is told now and then how far it is, if not nil.
+func (tx *Tx) AddReadings(ctx context.Context, source string, list []Placed, progress func(done, all int)) (first int64, added int, err error) {
 	for _, p := range list {
 		if c := p.Lab; c != nil && !c.Finite() {
 			return 0, 0, fmt.Errorf("%w: a colour that is not finite", ErrValue)
@@ -54,9 +55,12 @@ func (tx *Tx) AddReadings(ctx context.Context, source string, list []Placed) (fi
 	}
 	w := &readingWriter{tx: tx, intake: intake, ways: map[observations.Way]int64{}}
 	defer w.close()
-	for _, p := range list {
+	for i, p := range list {
 		if err := w.add(ctx, p); err != nil {
 			return 0, 0, err
+		}
+		if progress != nil && i%10_000 == 0 {
+			progress(i, len(list))
 		}
 	}
 	return first, len(list), w.flush(ctx)

@@ -173,3 +173,11 @@ CREATE TABLE strike (
 	at         TEXT NOT NULL CHECK (at GLOB '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]T*Z'),
 	why        TEXT NOT NULL CHECK (why <> '')
 ) STRICT;
+
+-- The book's own name, drawn once, for what outlives a change of path: calendars.
+CREATE TABLE identity (
+	id  INTEGER PRIMARY KEY CHECK (id = 1),
+	uid TEXT NOT NULL CHECK (uid <> '')
+) STRICT;
+
+INSERT INTO identity (id, uid) VALUES (1, lower(hex(randomblob(8))));

@@ -1,0 +1,91 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lyefast/internal/app"
+	"lyefast/internal/observations"
+	"lyefast/internal/term"
+)
+
+func dueCmd(p *program) *cobra.Command {
+	var ics string
+	cmd := &cobra.Command{
+		Use: "due", Short: "Say what to read today, what is overdue and what comes next",
+		Long:    wrapHelp(`Lists what the open batches ask for. A reading that would not change anything any more is named apart. --ics writes the coming readings for a calendar; written again it moves the same entries and adds none twice.`),
+		Example: examples("lyefast due", "lyefast due --ics readings.ics"),
+		Args:    takes(),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if ics != "" {
+				data, n, err := p.session.Reminders(cmd.Context())
+				if err != nil {
+					return err
+				}
+				if n == 0 {
+					p.err.Printf("there is nothing to remind of\n")
+					return nil
+				}
+				if ics == "-" {
+					_, err := p.out.Write(data)
+					return err
+				}
+				if err := replaceFile(ics, data); err != nil {
+					return err
+				}
+				p.err.Printf("wrote %s, %s\n", p.err.Text(ics), count(n, "reminder"))
+				return nil
+			}
+			r, err := p.session.Due(cmd.Context())
+			if err != nil {
+				return err
+			}
+			return p.show(r, func() error { return p.showDue(r) })
+		},
+	}
+	cmd.Flags().StringVar(&ics, "ics", "", "write the coming readings into a calendar `FILE` (replaced), - for standard output")
+	return cmd
+}
+
+func (p *program) showDue(r *app.DueSaid) error {
+	w := p.out
+	if len(r.Items) == 0 {
+		p.err.Printf("nothing is due\n")
+	}
+	var rows [][]string
+	for _, it := range r.Items {
+		what := ""
+		switch it.Do {
+		case observations.DoGel:
+			what = `say how far it gelled: batch event ` + it.Batch + ` "full gel"`
+		case observations.DoCut:
+			what = "unmould or cut, and note it: batch event " + it.Batch + " cut"
+		default:
+			what = fmt.Sprintf("read, day %.0f", it.Day)
+			if it.CutAssumed {
+				what += " if it is cut a day after the pour"
+			}
+			if it.Band > 0 {
+				what += fmt.Sprintf("; known to ±%.1f ΔE00", it.Band)
+			}
+		}
+		where := it.Batch
+		if it.Portion != "" {
+			where += "/" + it.Portion
+		}
+		rows = append(rows, []string{string(it.State), it.Say, w.Text(where), w.Text(what)})
+	}
+	if err := w.Table([]term.Column{{Title: ""}, {Title: "when"}, {Title: "where"}, {Title: "what", Wrap: true}}, rows); err != nil {
+		return err
+	}
+	if len(r.Enough) > 0 {
+		var names []string
+		for _, it := range r.Enough {
+			names = append(names, it.Batch+"/"+it.Portion)
+		}
+		w.Para("  ", w.Text("Another reading would not change anything any more: "+strings.Join(names, ", ")+"."))
+	}
+	return nil
+}
