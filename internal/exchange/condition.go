@@ -2,11 +2,11 @@ package exchange
 
 import (
 	"fmt"
-	"regexp"
 	"sort"
 	"strings"
 
 	"lyefast/internal/cie"
+	"lyefast/internal/pattern"
 )
 
 // condition is what a heading, a cell or a keyword says about how a colour was
@@ -76,9 +76,9 @@ var whites = func() map[seen]cie.Illuminant {
 }()
 
 var (
-	degreesToken = regexp.MustCompile(`(?i)^(2|10)(?:\.0+)?[ _]*(?:°|º|˚|deg\.?|degs|degrees?)?$`)
-	year1931     = regexp.MustCompile(`\b1931\b`)
-	year1964     = regexp.MustCompile(`\b1964\b`)
+	degreesToken = pattern.New(`(?i)^(2|10)(?:\.0+)?[ _]*(?:°|º|˚|deg\.?|degs|degrees?)?$`)
+	year1931     = pattern.New(`\b1931\b`)
+	year1964     = pattern.New(`\b1964\b`)
 )
 
 // observerDegrees reads the cell or keyword of an observer: "2", "10°",

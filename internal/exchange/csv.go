@@ -6,11 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 	"time"
 
 	"lyefast/internal/cie"
+	"lyefast/internal/pattern"
 )
 
 // delimiters in the order in which they are preferred when equally good.
@@ -136,7 +136,7 @@ func firstLines(data []byte, n int) []byte {
 const sniffLines = 200
 
 // headerHint takes the line "sep=;" that spreadsheets write and obey.
-var headerHint = regexp.MustCompile(`^(?i:sep)=([;,|\t])[;,|\t]*\n`)
+var headerHint = pattern.New(`^(?i:sep)=([;,|\t])[;,|\t]*\n`)
 
 // sniffed is the best way found to part a text into columns.
 type sniffed struct {
@@ -461,8 +461,8 @@ func plausibleNumber(s string) bool {
 }
 
 var (
-	tileRow = regexp.MustCompile(`(?i)\b(calibrat\w*|cal(ibration)? (tile|plate|white|black)|white (tile|plate|standard|cal)|black (trap|cal)|zero cal|kalibr\w*|wei(ß|ss)(kachel|standard|abgleich)|schwarz(falle|abgleich))\b|Weißkachel|Weißstandard|^(cal|tile|check tile)$`)
-	summary = regexp.MustCompile(`(?i)^(average|mean|median|mittelwert|std\.? ?dev\.?|st\.?dev\.?|standard deviation|standardabweichung|min\.?|max\.?|minimum|maximum|range|moyenne|media)$`)
+	tileRow = pattern.New(`(?i)\b(calibrat\w*|cal(ibration)? (tile|plate|white|black)|white (tile|plate|standard|cal)|black (trap|cal)|zero cal|kalibr\w*|wei(ß|ss)(kachel|standard|abgleich)|schwarz(falle|abgleich))\b|Weißkachel|Weißstandard|^(cal|tile|check tile)$`)
+	summary = pattern.New(`(?i)^(average|mean|median|mittelwert|std\.? ?dev\.?|st\.?dev\.?|standard deviation|standardabweichung|min\.?|max\.?|minimum|maximum|range|moyenne|media)$`)
 )
 
 // mayBeTile spares most rows the pattern.

@@ -7,8 +7,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"regexp"
 	"time"
+
+	"lyefast/internal/pattern"
 )
 
 // File is a file to be written, or one that was read.
@@ -66,7 +67,7 @@ type field struct {
 	Description string `json:"description,omitempty"`
 }
 
-var resourceName = regexp.MustCompile(`^[a-z0-9][a-z0-9._-]{0,99}$`)
+var resourceName = pattern.New(`^[a-z0-9][a-z0-9._-]{0,99}$`)
 
 // guardNote tells other programs of the apostrophes.
 const guardNote = "In the CSV files a text that begins with =, +, -, @ or a tab has an apostrophe in front, so that no spreadsheet runs it as a formula."

@@ -2,9 +2,10 @@ package exchange
 
 import (
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
+
+	"lyefast/internal/pattern"
 )
 
 // quantity is what a column holds.
@@ -73,11 +74,11 @@ var plainHeadings = map[string]struct {
 }
 
 var (
-	blanks     = regexp.MustCompile(`[\s_.\x{a0}]+`)
-	brackets   = regexp.MustCompile(`[(\[{]([^)\]}]*)[)\]}]`)
-	deltaStart = regexp.MustCompile(`(?i)^(?:delta|[dΔδ∆])[ _]?(?:l|a|b|c|h|e)(?:\*|00|94|76|2000|ab|cmc|$|[^a-z])`)
-	filterWord = regexp.MustCompile(`(?i)^m[0-3]$`) // measurement conditions of ISO 13655
-	bandName   = regexp.MustCompile(`(?i)^(?:spectral[_ ]?nm|spectral|spec|refl(?:ectance)?|nm|r|sp)?[_ ]?(\d{3,4}(?:\.\d{1,3})?)[_ ]?(?:nm)?[_ ]?(?:[(\[]?(?:%|nm)[)\]]?)?$`)
+	blanks     = pattern.New(`[\s_.\x{a0}]+`)
+	brackets   = pattern.New(`[(\[{]([^)\]}]*)[)\]}]`)
+	deltaStart = pattern.New(`(?i)^(?:delta|[dΔδ∆])[ _]?(?:l|a|b|c|h|e)(?:\*|00|94|76|2000|ab|cmc|$|[^a-z])`)
+	filterWord = pattern.New(`(?i)^m[0-3]$`) // measurement conditions of ISO 13655
+	bandName   = pattern.New(`(?i)^(?:spectral[_ ]?nm|spectral|spec|refl(?:ectance)?|nm|r|sp)?[_ ]?(\d{3,4}(?:\.\d{1,3})?)[_ ]?(?:nm)?[_ ]?(?:[(\[]?(?:%|nm)[)\]]?)?$`)
 )
 
 // readHeading understands one header cell.

@@ -3,10 +3,11 @@ package exchange
 import (
 	"encoding/json"
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
+
+	"lyefast/internal/pattern"
 )
 
 // Moment is a point in time as well as a file tells it. The zero value is an
@@ -71,12 +72,12 @@ type written struct {
 }
 
 var (
-	yearFirst   = regexp.MustCompile(`^(\d{4})([-/.])(\d{1,2})([-/.])(\d{1,2})(?:$|[T _,;]+(.*)$)`)
-	compactDate = regexp.MustCompile(`^((?:19|20)\d{2})(\d{2})(\d{2})(?:$|[T _]+(.*)$)`)
-	yearLast    = regexp.MustCompile(`^(\d{1,2})([-/.])(\d{1,2})([-/.])(\d{4}|\d{2})(?:$|[T _,;]+(.*)$)`)
-	dayMonth    = regexp.MustCompile(`^(\d{1,2})\.?[ -]([A-Za-z]{3,9})\.?[ ,-]+(\d{4})(?:$|[T _,;]+(.*)$)`)
-	monthDay    = regexp.MustCompile(`^([A-Za-z]{3,9})\.?[ -](\d{1,2})[ ,]+(\d{4})(?:$|[T _,;]+(.*)$)`)
-	clockTime   = regexp.MustCompile(`(?i)^(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d{1,9})\d*)?)?(?:\s*([ap])\.?m\.?)?(?:\s*uhr)?\s*(z|utc|gmt|[+-]\d{2}:?\d{2})?$`)
+	yearFirst   = pattern.New(`^(\d{4})([-/.])(\d{1,2})([-/.])(\d{1,2})(?:$|[T _,;]+(.*)$)`)
+	compactDate = pattern.New(`^((?:19|20)\d{2})(\d{2})(\d{2})(?:$|[T _]+(.*)$)`)
+	yearLast    = pattern.New(`^(\d{1,2})([-/.])(\d{1,2})([-/.])(\d{4}|\d{2})(?:$|[T _,;]+(.*)$)`)
+	dayMonth    = pattern.New(`^(\d{1,2})\.?[ -]([A-Za-z]{3,9})\.?[ ,-]+(\d{4})(?:$|[T _,;]+(.*)$)`)
+	monthDay    = pattern.New(`^([A-Za-z]{3,9})\.?[ -](\d{1,2})[ ,]+(\d{4})(?:$|[T _,;]+(.*)$)`)
+	clockTime   = pattern.New(`(?i)^(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d{1,9})\d*)?)?(?:\s*([ap])\.?m\.?)?(?:\s*uhr)?\s*(z|utc|gmt|[+-]\d{2}:?\d{2})?$`)
 )
 
 var months = []string{"jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"}

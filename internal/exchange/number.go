@@ -3,9 +3,10 @@ package exchange
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
+
+	"lyefast/internal/pattern"
 )
 
 // missing lists what instruments write where there is no value.
@@ -24,8 +25,8 @@ func tidy(s string) string {
 }
 
 var (
-	pointGroups = regexp.MustCompile(`^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$`)
-	commaGroups = regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$`)
+	pointGroups = pattern.New(`^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$`)
+	commaGroups = pattern.New(`^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$`)
 )
 
 // isNumber reports whether s is a decimal number without groups: sign, digits,

@@ -3,9 +3,10 @@ package unit
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
+
+	"lyefast/internal/pattern"
 )
 
 // Bounds on what is taken for a quantity.
@@ -25,13 +26,13 @@ var clean = strings.NewReplacer(
 )
 
 var (
-	decimal  = regexp.MustCompile(`^[+-]?(\d+[.,]?\d*|[.,]\d+)$`)
-	grouped  = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}( \d{3})+([.,]\d+)?$`)
-	fraction = regexp.MustCompile(`^([+-]?)(?:(\d+) +)?(\d{1,2})/(\d{1,2})$`)
+	decimal  = pattern.New(`^[+-]?(\d+[.,]?\d*|[.,]\d+)$`)
+	grouped  = pattern.New(`^[+-]?[1-9]\d{0,2}( \d{3})+([.,]\d+)?$`)
+	fraction = pattern.New(`^([+-]?)(?:(\d+) +)?(\d{1,2})/(\d{1,2})$`)
 	// A comma before three digits is a thousand here and a decimal there, unless
 	// nothing but a 0 stands before it. Comma and point together are no clearer.
-	thousands = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}(,\d{3})+$`)
-	mixed     = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}(?:(?:,\d{3})+\.\d+|(?:\.\d{3})+,\d+)$`)
+	thousands = pattern.New(`^[+-]?[1-9]\d{0,2}(,\d{3})+$`)
+	mixed     = pattern.New(`^[+-]?[1-9]\d{0,2}(?:(?:,\d{3})+\.\d+|(?:\.\d{3})+,\d+)$`)
 )
 
 // ParseNumber reads a decimal with a point or a comma ("2.5", "2,5"), digits in
@@ -122,7 +123,7 @@ var grams = map[string]float64{
 	"oz": GramsPerOunce, "ounce": GramsPerOunce, "ounces": GramsPerOunce,
 }
 
-var poundsAndOunces = regexp.MustCompile(`(?i)^(.*?)(?:lbs?|pounds?)\.?,?\s*(\d.*?)\s*(?:oz|ounces?)\.?$`)
+var poundsAndOunces = pattern.New(`(?i)^(.*?)(?:lbs?|pounds?)\.?,?\s*(\d.*?)\s*(?:oz|ounces?)\.?$`)
 
 // ParseMass reads "1000 g", "1 kg", "250 mg", "2 lb", "8 oz" or "2 lb 4 oz". It must
 // not be negative.

@@ -2,11 +2,12 @@ package when
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
+
+	"lyefast/internal/pattern"
 )
 
 const (
@@ -16,17 +17,17 @@ const (
 )
 
 var (
-	rfc3339  = regexp.MustCompile(`^\d{4}-\d\d-\d\d[t ]\d\d:\d\d(:\d\d(\.\d+)?)? ?(z|[+-]\d\d:\d\d)$`)
-	joined   = regexp.MustCompile(`^(\d{4}-\d{1,2}-\d{1,2})t(\d)`)
-	clock    = regexp.MustCompile(`^(\d{1,2}):(\d{2})(?::(\d{2}))?$`)
-	halfDay  = regexp.MustCompile(`\d ?[ap]\.?m\.?$`)
-	yearLast = regexp.MustCompile(`^(\d{1,2})[/.-](\d{1,2})[/.-](\d{2}|\d{4})$`)
-	yearHead = regexp.MustCompile(`^(\d{4})[-/](\d{1,2})[-/](\d{1,2})$`)
-	dayFirst = regexp.MustCompile(`^(\d{1,2}) ([a-z]{3,9}) (\d{4})$`)
-	monFirst = regexp.MustCompile(`^([a-z]{3,9}) (\d{1,2}),? (\d{4})$`)
-	ago      = regexp.MustCompile(`^(\d{1,5} ?|an? )([a-z]+) ago$`)
-	ahead    = regexp.MustCompile(`^in (\d{1,5} ?|an? )([a-z]+)$`)
-	count    = regexp.MustCompile(`^d(?:ay)? ?(\d{1,4})(?:[.,](\d{1,3}))?$`)
+	rfc3339  = pattern.New(`^\d{4}-\d\d-\d\d[t ]\d\d:\d\d(:\d\d(\.\d+)?)? ?(z|[+-]\d\d:\d\d)$`)
+	joined   = pattern.New(`^(\d{4}-\d{1,2}-\d{1,2})t(\d)`)
+	clock    = pattern.New(`^(\d{1,2}):(\d{2})(?::(\d{2}))?$`)
+	halfDay  = pattern.New(`\d ?[ap]\.?m\.?$`)
+	yearLast = pattern.New(`^(\d{1,2})[/.-](\d{1,2})[/.-](\d{2}|\d{4})$`)
+	yearHead = pattern.New(`^(\d{4})[-/](\d{1,2})[-/](\d{1,2})$`)
+	dayFirst = pattern.New(`^(\d{1,2}) ([a-z]{3,9}) (\d{4})$`)
+	monFirst = pattern.New(`^([a-z]{3,9}) (\d{1,2}),? (\d{4})$`)
+	ago      = pattern.New(`^(\d{1,5} ?|an? )([a-z]+) ago$`)
+	ahead    = pattern.New(`^in (\d{1,5} ?|an? )([a-z]+)$`)
+	count    = pattern.New(`^d(?:ay)? ?(\d{1,4})(?:[.,](\d{1,3}))?$`)
 )
 
 // Parse reads a moment: a date as "2026-11-20", "2026/11/20", "20 Nov 2026" or "Nov
