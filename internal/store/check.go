@@ -124,7 +124,7 @@ func (r *Report) look(ctx context.Context, db *sql.DB, now func() time.Time, nou
 	if r.Format == 0 {
 		return nil // its making was cut short; there is nothing in it
 	}
-	for _, look := range []func(context.Context, *Tx) error{r.references, r.journal, r.names} {
+	for _, look := range []func(context.Context, *Tx) error{r.references, r.journal, r.names, r.readings} {
 		if err := look(ctx, tx); err != nil {
 			return err
 		}
@@ -225,4 +225,31 @@ func (r *Report) names(ctx context.Context, tx *Tx) error {
 		}
 	}
 	return nil
+}
+
+// readings finds colours that cannot be, and readings of no portion or way: their
+// table has no constraints of its own, for speed.
+func (r *Report) readings(ctx context.Context, tx *Tx) error {
+	columns, err := columnsOf(ctx, tx.tx, "reading")
+	if err != nil || len(columns) == 0 {
+		return err
+	}
+	return tx.each(ctx, `SELECT id, portion_id IN (SELECT id FROM portion) AND way_id IN (SELECT id FROM reading_way) FROM reading
+		WHERE intake_id IN (SELECT id FROM intake) AND (
+			portion_id NOT IN (SELECT id FROM portion) OR way_id NOT IN (SELECT id FROM reading_way)
+			OR (l IS NULL) <> (a IS NULL) OR (l IS NULL) <> (b IS NULL)
+			OR l NOT BETWEEN 0 AND 100 OR a NOT BETWEEN -150 AND 150 OR b NOT BETWEEN -150 AND 150)
+		LIMIT ?`, []any{mostProblems}, func(rows *sql.Rows) error {
+		var id int64
+		var placed bool
+		if err := rows.Scan(&id, &placed); err != nil {
+			return err
+		}
+		what := "a value that cannot be"
+		if !placed {
+			what = "it belongs to a portion or a way of reading that is not there"
+		}
+		r.add(Problem{fmt.Sprintf("table reading, row %d", id), what, "strike it out with `lyefast reading strike`, or put back your last backup"})
+		return nil
+	})
 }

@@ -28,8 +28,11 @@ const live = `EXISTS (SELECT 1 FROM intake WHERE id = r.intake_id)`
 // is told now and then how far it is, if not nil.
 func (tx *Tx) AddReadings(ctx context.Context, source string, list []Placed, progress func(done, all int)) (first int64, added int, err error) {
 	for _, p := range list {
-		if c := p.Lab; c != nil && !c.Finite() {
-			return 0, 0, fmt.Errorf("%w: a colour that is not finite", ErrValue)
+		if p.Lab == nil {
+			continue
+		}
+		if err := p.Lab.Check(); err != nil {
+			return 0, 0, fmt.Errorf("%w: %w", ErrValue, err)
 		}
 	}
 	// In the order of the index, so that it grows at its end.
@@ -99,14 +102,15 @@ func (tx *Tx) fresh(ctx context.Context, list []Placed) ([]Placed, error) {
 // well below SQLite's limit of bound values, enough to make its fixed cost small.
 const rowsAtOnce = 100
 
-// readingWriter writes readings, the plain ones many at a time.
+// readingWriter writes readings, plain ones of one portion and way many at a time.
 type readingWriter struct {
 	tx     *Tx
 	intake int64
 	ways   map[observations.Way]int64
 
-	full    *sql.Stmt
-	pending []any
+	full         *sql.Stmt // writes rowsAtOnce readings
+	portion, way int64     // of those that wait
+	waiting      []any     // their values, rowValues of each
 }
 
 func (w *readingWriter) close() {
@@ -115,9 +119,16 @@ func (w *readingWriter) close() {
 	}
 }
 
-const plainRow = "(?, ?, ?, ?, ?, ?, ?, ?)"
+// rowValues is how many values are bound for each row.
+const rowValues = 5
 
-const insertPlain = `INSERT INTO reading (portion_id, taken_at, intake_id, way_id, key, l, a, b) VALUES `
+// insertPlain is the statement that writes n plain readings. The numbers that all of
+// them share stand in it as they are, which saves binding them for every row; bound
+// once by number they would be looked up by name in this driver, which takes longer.
+func (w *readingWriter) insertPlain(n int) string {
+	row := fmt.Sprintf("(%d, %d, %d, ?, ?, ?, ?, ?)", w.portion, w.intake, w.way)
+	return `INSERT INTO reading (portion_id, intake_id, way_id, taken_at, key, l, a, b) VALUES ` + strings.Repeat(row+", ", n-1) + row
+}
 
 func (w *readingWriter) add(ctx context.Context, p Placed) error {
 	way, ok := w.ways[p.Way]
@@ -129,24 +140,20 @@ func (w *readingWriter) add(ctx context.Context, p Placed) error {
 		w.ways[p.Way] = way
 	}
 	r := p.Reading
-	if r.Lab != nil && r.Spread == nil && r.Spots <= 1 && r.Original == "" && r.Words == "" && r.Note == "" {
-		w.pending = append(w.pending, p.Portion, r.TakenAt.Unix(), w.intake, way, r.Key, r.Lab.L, r.Lab.A, r.Lab.B)
-		if len(w.pending) < rowsAtOnce*8 {
-			return nil
+	plain := r.Lab != nil && r.Spread == nil && r.Spots <= 1 && r.Original == "" && r.Words == "" && r.Note == ""
+	// The order of writing is the order of ids, which the maker sees.
+	if !plain || p.Portion != w.portion || way != w.way || len(w.waiting) == rowsAtOnce*rowValues {
+		if err := w.flush(ctx); err != nil {
+			return err
 		}
-		if w.full == nil {
-			var err error
-			if w.full, err = w.tx.tx.PrepareContext(ctx, insertPlain+strings.TrimSuffix(strings.Repeat(plainRow+", ", rowsAtOnce), ", ")); err != nil {
-				return err
-			}
-		}
-		_, err := w.full.ExecContext(ctx, w.pending...)
-		w.pending = w.pending[:0]
-		return err
 	}
-	// Order of writing is the order of ids, which the maker sees.
-	if err := w.flush(ctx); err != nil {
-		return err
+	if plain {
+		if p.Portion != w.portion || way != w.way {
+			w.close()
+			w.full, w.portion, w.way = nil, p.Portion, way
+		}
+		w.waiting = append(w.waiting, r.TakenAt.Unix(), r.Key, r.Lab.L, r.Lab.A, r.Lab.B)
+		return nil
 	}
 	l, a, b := labColumns(r.Lab)
 	sl, sa, sb := labColumns(r.Spread)
@@ -159,12 +166,22 @@ func (w *readingWriter) add(ctx context.Context, p Placed) error {
 
 // flush writes the plain readings that wait.
 func (w *readingWriter) flush(ctx context.Context) error {
-	n := len(w.pending) / 8
+	n := len(w.waiting) / rowValues
 	if n == 0 {
 		return nil
 	}
-	_, err := w.tx.tx.ExecContext(ctx, insertPlain+strings.TrimSuffix(strings.Repeat(plainRow+", ", n), ", "), w.pending...)
-	w.pending = w.pending[:0]
+	var err error
+	if n == rowsAtOnce {
+		if w.full == nil {
+			if w.full, err = w.tx.tx.PrepareContext(ctx, w.insertPlain(n)); err != nil {
+				return err
+			}
+		}
+		_, err = w.full.ExecContext(ctx, w.waiting...)
+	} else {
+		_, err = w.tx.tx.ExecContext(ctx, w.insertPlain(n), w.waiting...)
+	}
+	w.waiting = w.waiting[:0]
 	return err
 }
 
