@@ -7,13 +7,8 @@
 // 2 wrong usage, 3 not found, 4 findings at or above --fail-on.
 package main
 
-import (
-	"os"
-	"runtime/debug"
-)
+import "os"
 
 func main() {
-	// A command lives for milliseconds; collecting garbage early costs more than it frees.
-	debug.SetGCPercent(400)
 	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }

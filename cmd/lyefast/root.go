@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -49,7 +50,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	defer stop()
 	environ := os.Environ()
 	p := &program{in: stdin, out: term.New(stdout, environ), err: term.New(stderr, environ)}
-	root := newRoot(p)
+	root := newRoot(p, args...)
 	root.SetArgs(args)
 	root.SetIn(stdin)
 	root.SetOut(p.out)
@@ -66,8 +67,9 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	return p.fail(err)
 }
 
-// newRoot builds the tree of commands.
-func newRoot(p *program) *cobra.Command {
+// newRoot builds the tree of commands, or as much of it as the arguments can reach:
+// flags of commands that are not called cost a good part of a short command's time.
+func newRoot(p *program, args ...string) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "lyefast",
 		Short: "A notebook for cold-process soap, with a forecast of its colours",
@@ -96,22 +98,53 @@ Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or abo
 	})
 	root.PersistentFlags().BoolVar(&p.json, "json", false, "write JSON instead of text")
 	root.PersistentFlags().StringVar(&p.book, "book", "", "the book's `FILE` (default: $LYEFAST_BOOK, else in your data folder)")
-	root.AddCommand(
-		batchCmd(p),
-		bookCmd(p),
-		colorantCmd(p),
-		colourCmd(p),
-		dueCmd(p),
-		fragranceCmd(p),
-		oilCmd(p),
-		planCmd(p),
-		readingCmd(p),
-		shelfCmd(p),
-		stabilizerCmd(p),
-		undoCmd(p),
-		versionCmd(p),
-	)
+	for _, n := range nounsFor(args) {
+		root.AddCommand(n.build(p))
+	}
 	return root
+}
+
+// topNoun is one command under the root: its name and aliases, and how to build it.
+type topNoun struct {
+	names []string
+	build func(*program) *cobra.Command
+}
+
+var topNouns = []topNoun{
+	{[]string{"batch"}, batchCmd},
+	{[]string{"book"}, bookCmd},
+	{[]string{"colorant", "colourant"}, colorantCmd},
+	{[]string{"colour", "color"}, colourCmd},
+	{[]string{"due"}, dueCmd},
+	{[]string{"fragrance", "scent"}, fragranceCmd},
+	{[]string{"oil", "fat"}, oilCmd},
+	{[]string{"plan"}, planCmd},
+	{[]string{"reading"}, readingCmd},
+	{[]string{"shelf"}, shelfCmd},
+	{[]string{"stabilizer", "stabiliser"}, stabilizerCmd},
+	{[]string{"undo"}, undoCmd},
+	{[]string{"version"}, versionCmd},
+}
+
+// nounsFor picks the commands that the arguments may call: the one they name first,
+// or all of them where they name none, ask for help, or complete a line.
+func nounsFor(args []string) []topNoun {
+	for i := 0; i < len(args); i++ {
+		if args[i] == "--book" {
+			i++ // its value is no command
+			continue
+		}
+		if strings.HasPrefix(args[i], "-") {
+			continue
+		}
+		for _, n := range topNouns {
+			if slices.Contains(n.names, args[i]) {
+				return []topNoun{n}
+			}
+		}
+		break
+	}
+	return topNouns
 }
 
 // bookPath is --book, else LYEFAST_BOOK, else the usual place for a user's data.

@@ -180,9 +180,13 @@ var names = sync.OnceValue(func() *index { return newIndex(facts()) })
 
 // newIndex indexes a table.
 func newIndex(list []Fact) *index {
+	// Sized for the table as it is: growing these maps was a third of the work.
+	n := len(list)
 	x := &index{
-		byID: map[string]int{}, byNumber: map[string][]int{}, numbered: map[string][]int{}, exact: map[string][]int{}, folded: map[string][]int{},
-		second: map[string][]int{}, sorted: map[string][]int{}, dyes: map[string][]int{}, prefixes: map[string]string{},
+		byID: make(map[string]int, n), byNumber: make(map[string][]int, n), numbered: make(map[string][]int, n),
+		exact: make(map[string][]int, 6*n), folded: make(map[string][]int, 6*n), second: make(map[string][]int, 3*n),
+		sorted: make(map[string][]int, 3*n), dyes: make(map[string][]int, n), prefixes: make(map[string]string, n),
+		spoken: make([]spokenName, 0, 6*n),
 	}
 	add := func(m map[string][]int, key string, row int) {
 		if key != "" && !slices.Contains(m[key], row) {
@@ -292,8 +296,11 @@ var listNames = strings.NewReplacer("fd&c", "fdc", "d&c", "dc", "FD&C", "fdc", "
 // plainWords splits a name of the table, which is plain ASCII, into words as they
 // come out of a label.
 func plainWords(name string) []string {
-	var words []lexeme
-	for w := range strings.FieldsFuncSeq(strings.ToLower(listNames.Replace(name)), func(r rune) bool { return r != ':' && (r > 'z' || !word(byte(r))) }) {
+	words := make([]lexeme, 0, 8)
+	if strings.Contains(name, "&") {
+		name = listNames.Replace(name)
+	}
+	for w := range strings.FieldsFuncSeq(strings.ToLower(name), func(r rune) bool { return r != ':' && (r > 'z' || !word(byte(r))) }) {
 		words = appendWords(words, w, 0, len(w))
 	}
 	out := make([]string, 0, len(words))
@@ -307,7 +314,7 @@ func plainWords(name string) []string {
 
 // dropNumberWord takes out "no" before a figure.
 func dropNumberWord(words []string) []string {
-	out := words[:0:0]
+	out := words[:0] // never longer than what was read
 	for i, w := range words {
 		if (w == "no" || w == "nr" || w == "number" || w == "n") && i+1 < len(words) && digit(words[i+1][0]) {
 			continue
