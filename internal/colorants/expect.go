@@ -158,7 +158,7 @@ func (e *Expectation) fromRow(r Reading) {
 	if e.Unknowns > 0 {
 		w *= otherUnknowns
 	}
-	l, moves := landings[f.ID]
+	l, moves := landings()[f.ID]
 	if !moves {
 		l.course = holds
 	}

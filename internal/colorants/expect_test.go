@@ -31,7 +31,7 @@ func TestColourWords(t *testing.T) {
 
 // TestLandings: every row that is not stable has one, in words of its own texts.
 func TestLandings(t *testing.T) {
-	for id := range landings {
+	for id := range landings() {
 		if f, ok := FactByID(id); !ok || f.Behaviour == Stable {
 			t.Errorf("a landing for %q, which is stable or no row", id)
 		}
@@ -48,7 +48,7 @@ func TestLandings(t *testing.T) {
 		if f.Behaviour == Stable {
 			continue
 		}
-		l, ok := landings[f.ID]
+		l, ok := landings()[f.ID]
 		if !ok {
 			t.Errorf("%s %s and has no landing", f.ID, f.Behaviour.Words())
 			continue

@@ -247,7 +247,7 @@ func (s *scanner) softEnd() int {
 		return i + 1 - s.pos
 	case '\n':
 		ws := s.t.lex(i+1, min(i+40, len(s.t.plain)))
-		if len(ws) > 0 && goesOn[ws[0].text] {
+		if len(ws) > 0 && goesOn.has(ws[0].text) {
 			return 0
 		}
 		return i + 1 - s.pos
@@ -262,7 +262,7 @@ var openers = setOf("ingredients ingredient inci contains contents composition z
 func resets(t *text, heads [][2]int) bool {
 	for _, h := range heads {
 		for _, w := range t.lex(h[0], h[1]) {
-			if openers[w.text] {
+			if openers.has(w.text) {
 				return true
 			}
 		}
@@ -358,7 +358,7 @@ func (r *reader) head(heads [][2]int) (o outcome) {
 // hidesOnly says whether a stretch only says that there is a colour: then it is an
 // ingredient by itself.
 func hidesOnly(ws []lexeme) bool {
-	return !slices.ContainsFunc(ws, func(w lexeme) bool { return !hiding[w.text] })
+	return !slices.ContainsFunc(ws, func(w lexeme) bool { return !hiding.has(w.text) })
 }
 
 // isName says whether the very words are a name.

@@ -3,6 +3,7 @@ package colorants
 import (
 	"math"
 	"strings"
+	"sync"
 
 	"lyefast/internal/cie"
 )
@@ -93,43 +94,45 @@ type landing struct {
 
 // landings covers every row whose behaviour is not "stable"; rows whose landing
 // cannot be said have no cured words.
-var landings = map[string]landing{
-	"bismuth_oxychloride": {course: partly}, "neon_resin_pigment": {course: holds}, "plastic_glitter": {course: partly}, "guaiazulene": {course: fades},
+var landings = sync.OnceValue(func() map[string]landing {
+	return map[string]landing{
+		"bismuth_oxychloride": {course: partly}, "neon_resin_pigment": {course: holds}, "plastic_glitter": {course: partly}, "guaiazulene": {course: fades},
 
-	"aluminium_hydroxide": {cured: "base", course: settles}, "guanine": {cured: "base", course: settles}, "aluminium_powder": {cured: "base", course: settles},
-	"bronze_copper_powder": {cured: "green-blue", course: settles},
-	"ferric_ferrocyanide":  {"tan, brown", "rust-brown, tan", settles}, "ferric_ammonium_ferrocyanide": {"tan, brown", "rust-brown, tan", settles},
-	"manganese_violet": {"tan, brown, grey", "brown, grey", settles}, "manganese_phosphate": {cured: "brown", course: settles},
-	"phthalocyanine_sulfonated": {cured: "turquoise", course: holds},
+		"aluminium_hydroxide": {cured: "base", course: settles}, "guanine": {cured: "base", course: settles}, "aluminium_powder": {cured: "base", course: settles},
+		"bronze_copper_powder": {cured: "green-blue", course: settles},
+		"ferric_ferrocyanide":  {"tan, brown", "rust-brown, tan", settles}, "ferric_ammonium_ferrocyanide": {"tan, brown", "rust-brown, tan", settles},
+		"manganese_violet": {"tan, brown, grey", "brown, grey", settles}, "manganese_phosphate": {cured: "brown", course: settles},
+		"phthalocyanine_sulfonated": {cured: "turquoise", course: holds},
 
-	"dc_red_6": {"orange-red", "orange-red, brown", settles}, "dc_red_7": {cured: "warm red", course: settles}, "dc_red_31": {cured: "warm red", course: settles},
-	"dc_red_34": {cured: "maroon, red-brown", course: settles}, "red_49": {cured: "orange-red", course: settles}, "red_48": {cured: "warm red", course: settles},
-	"fdc_red_40": {cured: "red", course: holds}, "fdc_red_40_lake": {cured: "red", course: holds},
-	"fdc_yellow_5": {cured: "yellow", course: holds}, "fdc_yellow_5_lake": {cured: "yellow", course: holds},
-	"fdc_yellow_6": {"orange, yellow", "yellow, orange-brown", settles}, "fdc_yellow_6_lake": {cured: "orange-yellow", course: settles},
-	"fdc_red_4": {"scarlet", "orange", holds}, "dc_red_33": {cured: "fuchsia", course: holds},
-	"dc_orange_4": {"orange", "red, red-brown", returns}, "ponceau_4r": {cured: "scarlet", course: holds},
-	"azorubine": {"red", "orange", holds}, "amaranth": {"bluish red", "red-brown", holds},
-	"dc_brown_1": {"red-brown", "red", partly}, "acid_orange_6": {"yellow-orange", "orange-brown", returns},
-	"brilliant_black": {"violet-black", "blue-black", holds}, "dc_red_17": {cured: "red", course: holds},
-	"ext_dc_yellow_7": {cured: "yellow", course: holds}, "dc_yellow_10": {cured: "greenish", course: holds}, "dc_yellow_11": {cured: "greenish", course: holds},
-	"dc_yellow_8": {cured: "green glow", course: holds}, "dc_orange_5": {"coral, pink", "coral, pink-red", settles}, "dc_orange_10": {cured: "pink-red", course: settles},
-	"dc_red_21_22": {"pink", "pink-red", settles}, "dc_red_27_28": {cured: "hot pink", course: settles}, "erythrosine": {"pink", "cherry pink", fades},
-	"sulforhodamine_b": {cured: "hot pink", course: holds}, "fdc_blue_1": {"blue, lavender", "blue, purple", settles}, "fdc_blue_1_lake": {"blue, lavender", "blue, purple", settles},
-	"fdc_green_3": {"blue", "blue, violet", settles}, "patent_blue_v": {"blue", "blue, violet", settles}, "cationic_triarylmethanes": {cured: "base", course: settles},
-	"dc_violet_2": {cured: "violet", course: holds}, "ext_dc_violet_2": {cured: "violet", course: holds}, "dc_green_5": {cured: "green", course: holds},
-	"dc_green_6": {cured: "green", course: holds}, "dc_green_8": {cured: "green glow", course: holds},
-	"indigo_carmine": {"pale blue", "green, yellow", partly}, "bromothymol_blue": {cured: "blue", course: settles}, "bromocresol_green": {cured: "blue", course: settles},
+		"dc_red_6": {"orange-red", "orange-red, brown", settles}, "dc_red_7": {cured: "warm red", course: settles}, "dc_red_31": {cured: "warm red", course: settles},
+		"dc_red_34": {cured: "maroon, red-brown", course: settles}, "red_49": {cured: "orange-red", course: settles}, "red_48": {cured: "warm red", course: settles},
+		"fdc_red_40": {cured: "red", course: holds}, "fdc_red_40_lake": {cured: "red", course: holds},
+		"fdc_yellow_5": {cured: "yellow", course: holds}, "fdc_yellow_5_lake": {cured: "yellow", course: holds},
+		"fdc_yellow_6": {"orange, yellow", "yellow, orange-brown", settles}, "fdc_yellow_6_lake": {cured: "orange-yellow", course: settles},
+		"fdc_red_4": {"scarlet", "orange", holds}, "dc_red_33": {cured: "fuchsia", course: holds},
+		"dc_orange_4": {"orange", "red, red-brown", returns}, "ponceau_4r": {cured: "scarlet", course: holds},
+		"azorubine": {"red", "orange", holds}, "amaranth": {"bluish red", "red-brown", holds},
+		"dc_brown_1": {"red-brown", "red", partly}, "acid_orange_6": {"yellow-orange", "orange-brown", returns},
+		"brilliant_black": {"violet-black", "blue-black", holds}, "dc_red_17": {cured: "red", course: holds},
+		"ext_dc_yellow_7": {cured: "yellow", course: holds}, "dc_yellow_10": {cured: "greenish", course: holds}, "dc_yellow_11": {cured: "greenish", course: holds},
+		"dc_yellow_8": {cured: "green glow", course: holds}, "dc_orange_5": {"coral, pink", "coral, pink-red", settles}, "dc_orange_10": {cured: "pink-red", course: settles},
+		"dc_red_21_22": {"pink", "pink-red", settles}, "dc_red_27_28": {cured: "hot pink", course: settles}, "erythrosine": {"pink", "cherry pink", fades},
+		"sulforhodamine_b": {cured: "hot pink", course: holds}, "fdc_blue_1": {"blue, lavender", "blue, purple", settles}, "fdc_blue_1_lake": {"blue, lavender", "blue, purple", settles},
+		"fdc_green_3": {"blue", "blue, violet", settles}, "patent_blue_v": {"blue", "blue, violet", settles}, "cationic_triarylmethanes": {cured: "base", course: settles},
+		"dc_violet_2": {cured: "violet", course: holds}, "ext_dc_violet_2": {cured: "violet", course: holds}, "dc_green_5": {cured: "green", course: holds},
+		"dc_green_6": {cured: "green", course: holds}, "dc_green_8": {cured: "green glow", course: holds},
+		"indigo_carmine": {"pale blue", "green, yellow", partly}, "bromothymol_blue": {cured: "blue", course: settles}, "bromocresol_green": {cured: "blue", course: settles},
 
-	"carmine": {"dusty purple", "purple, blue-violet", settles}, "cochineal_extract": {"purple-grey", "purple", settles}, "lac_dye": {"purple-brown", "purple", settles},
-	"madder": {"rose, purple-pink", "crimson, purple", settles}, "alizarin_lake": {"purple-pink", "purple", settles},
-	"alkannin": {"purple, blue-violet", "blue, blue-grey", settles}, "curcumin": {"mustard, peach, tan", "brick red, red-brown", fades},
-	"apocarotenal": {cured: "orange-red", course: settles}, "safflower_carthamin": {"yellow-tan", "orange-yellow", settles},
-	"anthocyanins": {"yellow-tan, brown", "blue-green, yellow", settles}, "butterfly_pea": {"khaki, tan", "green, yellow", settles},
-	"beetroot_red": {"tan", "yellow", settles}, "chlorophyll_powders": {"khaki, tan", "leaf green", fades}, "phycocyanin": {"grey-green, tan", "green", fades},
-	"riboflavin": {"base", "yellow", fades}, "henna": {"brown, olive-brown", "red-brown", settles}, "logwood_brazilwood": {"brown-purple", "purple, blue-black", settles},
-	"redwood_santalin": {"maroon, brown", "purple-brown", settles},
-}
+		"carmine": {"dusty purple", "purple, blue-violet", settles}, "cochineal_extract": {"purple-grey", "purple", settles}, "lac_dye": {"purple-brown", "purple", settles},
+		"madder": {"rose, purple-pink", "crimson, purple", settles}, "alizarin_lake": {"purple-pink", "purple", settles},
+		"alkannin": {"purple, blue-violet", "blue, blue-grey", settles}, "curcumin": {"mustard, peach, tan", "brick red, red-brown", fades},
+		"apocarotenal": {cured: "orange-red", course: settles}, "safflower_carthamin": {"yellow-tan", "orange-yellow", settles},
+		"anthocyanins": {"yellow-tan, brown", "blue-green, yellow", settles}, "butterfly_pea": {"khaki, tan", "green, yellow", settles},
+		"beetroot_red": {"tan", "yellow", settles}, "chlorophyll_powders": {"khaki, tan", "leaf green", fades}, "phycocyanin": {"grey-green, tan", "green", fades},
+		"riboflavin": {"base", "yellow", fades}, "henna": {"brown, olive-brown", "red-brown", settles}, "logwood_brazilwood": {"brown-purple", "purple, blue-black", settles},
+		"redwood_santalin": {"maroon, brown", "purple-brown", settles},
+	}
+})
 
 // Becomes is the colour that a colourant is expected to turn into.
 type Becomes struct {

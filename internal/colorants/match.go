@@ -85,11 +85,11 @@ func (r *reader) classify(words []lexeme) piece {
 func (r *reader) statement(words []lexeme) (piece, bool) {
 	refused, hides := false, false
 	for _, w := range words {
-		if scents[w.text] {
+		if scents.has(w.text) {
 			return piece{statement: true}, true
 		}
-		refused = refused || refusing[w.text]
-		hides = hides || hiding[w.text]
+		refused = refused || refusing.has(w.text)
+		hides = hides || hiding.has(w.text)
 	}
 	return piece{statement: true}, refused && hides
 }
@@ -121,11 +121,11 @@ func texts(words []lexeme) []string {
 // whole reads a stretch that is one name with harmless words around, in any order
 // of its words.
 func (r *reader) whole(words []lexeme) (piece, bool) {
-	if len(words) > 8 || len(words) > 1 && genera[words[0].text] && hues[words[1].text] && r.x.exact[strings.Join(texts(words), "")] == nil {
+	if len(words) > 8 || len(words) > 1 && genera.has(words[0].text) && hues.has(words[1].text) && r.x.exact[strings.Join(texts(words), "")] == nil {
 		return piece{}, false // "food red 40" is not "red 40"
 	}
 	core := slices.Clone(words)
-	trim := func(w lexeme) bool { return harmless[w.text] && !hues[w.text] && !genera[w.text] }
+	trim := func(w lexeme) bool { return harmless.has(w.text) && !hues.has(w.text) && !genera.has(w.text) }
 	for pass := range 2 {
 		if pass == 1 {
 			core = slices.DeleteFunc(core, trim)
@@ -143,7 +143,7 @@ func (r *reader) whole(words []lexeme) (piece, bool) {
 		if strict == nil {
 			continue
 		}
-		if len(ws) == 1 && (singular(ws[0]) == "mica" || hues[ws[0]]) && len(words) > 1 {
+		if len(ws) == 1 && (singular(ws[0]) == "mica" || hues.has(ws[0])) && len(words) > 1 {
 			return piece{}, false // what stands beside these matters
 		}
 		e := r.name(strict, loose, ws, core)
@@ -153,8 +153,8 @@ func (r *reader) whole(words []lexeme) (piece, bool) {
 	return piece{}, false
 }
 
-func containsAny(words []lexeme, set map[string]bool) bool {
-	return slices.ContainsFunc(words, func(w lexeme) bool { return set[w.text] })
+func containsAny(words []lexeme, set *wordSet) bool {
+	return slices.ContainsFunc(words, func(w lexeme) bool { return set.has(w.text) })
 }
 
 // name makes an element of a name.
@@ -197,7 +197,7 @@ func (r *reader) cover(words []lexeme) (p piece) {
 			i++
 			continue
 		}
-		if ws[0] == "ci" || digit(ws[0][0]) && (i == 0 || !counters[words[i-1].text]) {
+		if ws[0] == "ci" || digit(ws[0][0]) && (i == 0 || !counters.has(words[i-1].text)) {
 			if n := r.numbers(rest, bare, &p); n > 0 {
 				i += n
 				continue
@@ -218,7 +218,7 @@ func (r *reader) cover(words []lexeme) (p piece) {
 			i++
 			continue
 		}
-		if len(ws) > 1 && genera[ws[0]] && (hues[ws[1]] || ws[1] == "metal") && len(ws) > 2 && digit(ws[2][0]) {
+		if len(ws) > 1 && genera.has(ws[0]) && (hues.has(ws[1]) || ws[1] == "metal") && len(ws) > 2 && digit(ws[2][0]) {
 			if strict, loose := r.x.find(ws[:3]); strict != nil {
 				p.elements = append(p.elements, r.name(strict, loose, ws[:3], rest[:3]))
 			} else {
@@ -270,20 +270,20 @@ func (r *reader) judge(p piece, words, left []lexeme, lake, nano bool) piece {
 	unknown := false
 	allHues := len(p.elements) == 0 && len(p.doubts) == 0
 	for i, w := range left {
-		if fats[w.text] && !p.infused && !(i+1 < len(left) && (left[i+1].text == "soluble" || strings.HasPrefix(left[i+1].text, "dispers") || left[i+1].text == "based")) {
+		if fats.has(w.text) && !p.infused && !(i+1 < len(left) && (left[i+1].text == "soluble" || strings.HasPrefix(left[i+1].text, "dispers") || left[i+1].text == "based")) {
 			p.fat = true
 		}
-		if !harmless[w.text] && !hues[w.text] && !fats[w.text] && !figure(w.text) {
+		if !harmless.has(w.text) && !hues.has(w.text) && !fats.has(w.text) && !figure(w.text) {
 			unknown = true
 		}
-		allHues = allHues && hues[w.text]
+		allHues = allHues && hues.has(w.text)
 	}
 	p.known = !unknown
 	whole := func() string { return r.quote(words[0].from, words[len(words)-1].to) }
 	if p.fat {
 		p.elements = slices.DeleteFunc(p.elements, func(e element) bool {
 			said := strings.Join(e.words, "")
-			return e.number == "" && (r.plant(e.strict) || insideOthers[said] || vague[said])
+			return e.number == "" && (r.plant(e.strict) || insideOthers.has(said) || vague.has(said))
 		})
 	}
 	// "Gold mica", "mica blend", "silver pigment": something colours it, and nobody says what.
@@ -291,7 +291,7 @@ func (r *reader) judge(p piece, words, left []lexeme, lake, nano bool) piece {
 		return e.number == "" && len(e.words) == 1 && is(singular(e.words[0]))
 	}
 	isMica := func(w string) bool { return w == "mica" }
-	isHue := func(w string) bool { return hues[w] }
+	isHue := func(w string) bool { return hues.has(w) }
 	mica := slices.ContainsFunc(p.elements, func(e element) bool { return one(e, isMica) })
 	metal := slices.ContainsFunc(p.elements, func(e element) bool { return one(e, isHue) })
 	if mica && (metal || containsOther(left, besideMica)) || metal && (containsAny(left, hiding) || containsAny(left, hueBearers)) {
@@ -306,11 +306,11 @@ func (r *reader) judge(p piece, words, left []lexeme, lake, nano bool) piece {
 				return false
 			}
 			said := strings.Join(e.words, "")
-			if vague[said] {
+			if vague.has(said) {
 				dropped = append(dropped, said)
 				return true
 			}
-			return insideOthers[said]
+			return insideOthers.has(said)
 		})
 	}
 	p.elements = r.withHue(p.elements, left)
@@ -336,8 +336,8 @@ func (r *reader) plant(rows []int) bool {
 	return !slices.ContainsFunc(rows, func(i int) bool { return !r.list[i].plant() })
 }
 
-func containsOther(words []lexeme, set map[string]bool) bool {
-	return slices.ContainsFunc(words, func(w lexeme) bool { return !set[w.text] && !figure(w.text) })
+func containsOther(words []lexeme, set *wordSet) bool {
+	return slices.ContainsFunc(words, func(w lexeme) bool { return !set.has(w.text) && !figure(w.text) })
 }
 
 // figure says whether a word starts with a digit.
@@ -354,7 +354,7 @@ func lakeAt(ws []string) int {
 		if w == "lake" {
 			return i + 1
 		}
-		if !lakeMetals[w] || i == 2 {
+		if !lakeMetals.has(w) || i == 2 {
 			return 0
 		}
 	}
@@ -365,7 +365,7 @@ func lakeAt(ws []string) int {
 // "deep blue ultramarine".
 func (r *reader) withHue(elements []element, left []lexeme) []element {
 	for _, w := range left {
-		if !hues[w.text] {
+		if !hues.has(w.text) {
 			continue
 		}
 		for i := range elements {
@@ -614,25 +614,25 @@ func (r *reader) looksLikeColour(ws []string) (doubt, bool) {
 	hue := false
 	for i, w := range ws {
 		switch {
-		case hiding[w] && !(i+1 < len(ws) && (ws[i+1] == "free" || ws[i+1] == "safe" || ws[i+1] == "fast" || ws[i+1] == "may")):
+		case hiding.has(w) && !(i+1 < len(ws) && (ws[i+1] == "free" || ws[i+1] == "safe" || ws[i+1] == "fast" || ws[i+1] == "may")):
 			return doubt{plain: true, try: r.misspelt(ws)}, true
-		case w == "fdc" || w == "dc" && (len(ws) == 1 || hues[ws[min(i+1, len(ws)-1)]]):
+		case w == "fdc" || w == "dc" && (len(ws) == 1 || hues.has(ws[min(i+1, len(ws)-1)])):
 			return doubt{}, true
-		case w == "oxide" && i > 0 && oxideMetals[ws[i-1]]:
+		case w == "oxide" && i > 0 && oxideMetals.has(ws[i-1]):
 			return doubt{try: r.begun(ws)}, true
 		case len(w) >= 4 && len(w) <= 6 && w[0] == 'e' && w[1] == '1' && digit(w[2]) && digit(w[3]):
 			return doubt{}, true
 		}
-		bears = bears || hueBearers[w]
-		hue = hue || hues[w]
+		bears = bears || hueBearers.has(w)
+		hue = hue || hues.has(w)
 	}
 	last := ws[len(ws)-1]
 	switch {
 	case hue && bears, last == "lake" && len(ws) > 1 && hue, singular(last) == "clay":
 		return doubt{try: r.misspelt(ws)}, true
-	case len(ws) == 1 && sureHues[ws[0]]:
+	case len(ws) == 1 && sureHues.has(ws[0]):
 		return doubt{plain: true}, true
-	case len(ws) == 2 && dyeHues[ws[0]] && figure(ws[1]) && len(ws[1]) <= 3:
+	case len(ws) == 2 && dyeHues.has(ws[0]) && figure(ws[1]) && len(ws[1]) <= 3:
 		return doubt{try: r.suggest(ws)}, true
 	}
 	if try := r.misspelt(ws); try != nil {
@@ -661,7 +661,7 @@ func (r *reader) misspelt(ws []string) (out []string) {
 	if r.trying {
 		return nil
 	}
-	core := slices.DeleteFunc(slices.Clone(ws), func(w string) bool { return harmless[w] && !hues[w] })
+	core := slices.DeleteFunc(slices.Clone(ws), func(w string) bool { return harmless.has(w) && !hues.has(w) })
 	said := strings.Join(core, " ")
 	if len(said) < 6 || len(said) > 60 || notMisspelt[said] {
 		return nil

@@ -129,12 +129,24 @@ const (
 	ultramarineRows = "ultramarine_blue ultramarine_violet ultramarine_pink"
 )
 
-func setOf(list string) map[string]bool {
-	m := map[string]bool{}
-	for _, w := range strings.Fields(list) {
-		m[w] = true
-	}
-	return m
+// wordSet is a set of words that is built when it is first asked: most commands
+// read no label.
+type wordSet struct {
+	list string
+	once sync.Once
+	in   map[string]bool
+}
+
+func setOf(list string) *wordSet { return &wordSet{list: list} }
+
+func (s *wordSet) has(word string) bool {
+	s.once.Do(func() {
+		s.in = map[string]bool{}
+		for _, w := range strings.Fields(s.list) {
+			s.in[w] = true
+		}
+	})
+	return s.in[word]
 }
 
 // index finds rows, as places in the table, by what a label may call them.
@@ -371,7 +383,7 @@ func dyeAt(words []string) (key string, n int) {
 		ext = ext || words[n] == "ext"
 		n++
 	}
-	if n+1 >= len(words) || !dyeHues[words[n]] {
+	if n+1 >= len(words) || !dyeHues.has(words[n]) {
 		return "", 0
 	}
 	hue := words[n]

@@ -288,7 +288,7 @@ func (t *text) lex(from, to int) []lexeme {
 			soft(i, '\n')
 		case b == '-' && i > from && blankByte(t.plain[i-1]) && (i+1 >= to || blankByte(t.plain[i+1])):
 			soft(i, '-')
-		case b == '.' && (i+1 >= to || blankByte(t.plain[i+1])) && !(len(out) > 0 && shortened[out[len(out)-1].text]):
+		case b == '.' && (i+1 >= to || blankByte(t.plain[i+1])) && !(len(out) > 0 && shortened.has(out[len(out)-1].text)):
 			soft(i, '.')
 		}
 		i++
@@ -339,7 +339,7 @@ func (t *text) subNumber(i int) bool {
 func appendWords(out []lexeme, w string, from, to int) []lexeme {
 	cut := strings.IndexFunc(w, func(r rune) bool { return r >= '0' && r <= ':' })
 	switch {
-	case cut > 0 && (w[:cut] == "ci" || hues[w[:cut]]):
+	case cut > 0 && (w[:cut] == "ci" || hues.has(w[:cut])):
 	case cut == 0:
 		if cut = strings.IndexFunc(w, func(r rune) bool { return r < '0' || r > ':' }); cut < 5 || w[cut:] == "" {
 			cut = -1
