@@ -141,6 +141,9 @@ func (p *program) showCheck(c *app.PlanCheck, swatches bool) error {
 		w.Para("", "No findings. That is not the same as safe: a check speaks only of what it knows.")
 		w.Printf("\n")
 	}
+	for _, l := range c.Lessons {
+		w.Para("  ", w.Text("lesson of "+l.Batch+": "+l.Text))
+	}
 	for _, s := range c.Cautions {
 		w.Para("  ", "! "+s)
 	}
@@ -257,13 +260,16 @@ func (p *program) showScent(c *app.PlanCheck) {
 	}
 }
 
+// showPortions gives each portion's colour by day, then what goes into its jug and
+// how far it ends from its target.
 func (p *program) showPortions(c *app.PlanCheck) error {
-	columns := []term.Column{{Title: "portion"}, {Title: "grams", Right: true}, {Title: "pour"}, {Title: "day 2"}, {Title: "day 14"}, {Title: "settled"}, {Title: "target"}, {Title: "off by", Right: true}}
-	var rows [][]string
+	var byDay, jugs [][]string
+	var names []string // what the settled colours are called
 	for _, q := range c.Portions {
-		row := []string{p.out.Text(q.Batter + "/" + q.Name), fmt.Sprintf("%.1f", q.Grams)}
+		name := p.out.Text(q.Batter + "/" + q.Name)
+		row := []string{name}
 		for _, day := range []float64{0, 2, 14} {
-			cell := "?"
+			cell := "not known"
 			for _, d := range q.Days {
 				if d.Day == day && d.Lab != nil {
 					cell = p.out.Swatch(*d.Lab)
@@ -271,21 +277,35 @@ func (p *program) showPortions(c *app.PlanCheck) error {
 			}
 			row = append(row, cell)
 		}
+		settled, target, off := "not known", "–", "–"
 		if q.Settled != nil {
-			row = append(row, fmt.Sprintf("%s ±%.0f", p.out.Swatch(q.Settled.Lab), q.Settled.Band))
-		} else {
-			row = append(row, "not known")
+			settled = fmt.Sprintf("%s ±%.0f", p.out.Swatch(q.Settled.Lab), q.Settled.Band)
+			names = append(names, q.Name+" "+q.Settled.Name)
 		}
-		target, off := "–", "–"
+		byDay = append(byDay, append(row, settled))
 		if q.Target != nil {
 			target = p.out.Swatch(*q.Target)
-			if q.TargetDelta != nil {
-				off = fmt.Sprintf("%.1f", *q.TargetDelta)
-			}
 		}
-		rows = append(rows, append(row, target, off))
+		if q.TargetDelta != nil {
+			off = fmt.Sprintf("%.1f", *q.TargetDelta)
+		}
+		var doses []string
+		for _, d := range q.Colorants {
+			doses = append(doses, fmt.Sprintf("%s %.2f g", d.Name, float64(d.Grams)))
+		}
+		if len(doses) == 0 {
+			doses = []string{"no colourant"}
+		}
+		jugs = append(jugs, []string{name, fmt.Sprintf("%.1f g", float64(q.Grams)), p.out.Text(strings.Join(doses, ", ")), target, off})
 	}
-	if err := p.out.Table(columns, rows); err != nil {
+	if err := p.out.Table([]term.Column{{Title: "portion", Wrap: true}, {Title: "pour"}, {Title: "day 2"}, {Title: "day 14"}, {Title: "settled"}}, byDay); err != nil {
+		return err
+	}
+	if len(names) > 0 {
+		p.out.Field("Settled", p.out.Text(strings.Join(names, "; ")), 9)
+	}
+	p.out.Printf("\n")
+	if err := p.out.Table([]term.Column{{Title: "portion"}, {Title: "batter", Right: true}, {Title: "with", Wrap: true}, {Title: "target"}, {Title: "off by", Right: true}}, jugs); err != nil {
 		return err
 	}
 	p.out.Para("", "Off by and ± are CIEDE2000; 9 in 10 end within the ±. Settled is day 42.")
@@ -307,16 +327,21 @@ func (p *program) showRange(c *app.PlanCheck) error {
 		if q.Near != nil {
 			near = fmt.Sprintf("%.0f %%, %.0f %%, %.0f %%", 100*q.Near.E18, 100*q.Near.E3, 100*q.Near.E5)
 		}
-		rows = append(rows, append(row, q.Settled.Name, near))
+		rows = append(rows, append(row, near))
 	}
 	p.out.Printf("\n")
-	return p.out.Table([]term.Column{{Title: "portion"}, {Title: "best"}, {Title: "likely"}, {Title: "worst"}, {Title: "likely name", Wrap: true}, {Title: "within 1.8, 3, 5"}}, rows)
+	return p.out.Table([]term.Column{{Title: "portion", Wrap: true}, {Title: "best"}, {Title: "likely"}, {Title: "worst"}, {Title: "within 1.8, 3, 5"}}, rows)
 }
 
 func (p *program) showGel(c *app.PlanCheck) {
+	said := false
 	for _, q := range c.Portions {
 		if q.IfGelled == nil || q.IfNot == nil {
 			continue
+		}
+		if !said {
+			p.out.Printf("Gel is not sure, so both:\n")
+			said = true
 		}
 		p.out.Field("  "+p.out.Text(q.Batter+"/"+q.Name), fmt.Sprintf("gelled %s, not gelled %s", p.out.Swatch(q.IfGelled.Lab), p.out.Swatch(q.IfNot.Lab)), 18)
 	}
