@@ -269,7 +269,7 @@ func (p *program) showBatch(r *app.BatchShown) error {
 			if e.AfterMinutes != nil {
 				at = fmt.Sprintf("%.3g min after the scent", *e.AfterMinutes)
 			}
-			rows[i] = []string{at, w.Text(cmp.Or(e.Portion, e.Batter)), string(e.Kind), w.Text(eventValue(e) + e.Note)}
+			rows[i] = []string{at, w.Text(cmp.Or(e.Portion, e.Batter)), string(e.Kind), w.Text(strings.TrimSuffix(eventValue(e)+e.Note, ", "))}
 		}
 		if err := w.Table([]term.Column{{Title: "when"}, {Title: "where"}, {Title: "what"}, {Title: "", Wrap: true}}, rows); err != nil {
 			return err
@@ -288,11 +288,7 @@ func eventValue(e observations.Event) string {
 	if e.Value == nil {
 		return ""
 	}
-	s := fmt.Sprintf("%.3g %s", *e.Value, e.Kind.Measure())
-	if e.Note != "" {
-		s += ", "
-	}
-	return s
+	return fmt.Sprintf("%.3g %s, ", *e.Value, e.Kind.Measure())
 }
 
 // showAtPot says how long each batter stayed workable.

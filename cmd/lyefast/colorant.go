@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"strings"
@@ -61,6 +62,18 @@ func colorantCmd(p *program) *cobra.Command {
 		add:  (*app.App).AddColorant, list: (*app.App).Colorants, get: (*app.App).Colorant,
 		edit: (*app.App).EditColorant, retire: (*app.App).RetireColorant,
 		said: func(c product) any { return app.SayColorant(c) },
+		whole: func(p *program, ctx context.Context, c product) (any, func(), error) {
+			own, err := p.session.OwnVerdict(ctx, c.Name)
+			return struct {
+					app.ColorantSaid
+					Own *app.Verdict `json:"own_verdict"`
+				}{app.SayColorant(c), own}, func() {
+					if own != nil {
+						p.out.Printf("\n")
+						p.showVerdict(own)
+					}
+				}, err
+		},
 		columns: []term.Column{
 			{Title: "colourant", Wrap: true}, {Title: "swatch"}, {Title: "verdict"}, {Title: "lands on"}, {Title: "from"},
 		},

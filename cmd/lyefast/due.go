@@ -55,7 +55,19 @@ func (p *program) showDue(r *app.DueSaid) error {
 		p.err.Printf("nothing is due\n")
 	}
 	var rows [][]string
-	for _, it := range r.Items {
+	for i := 0; i < len(r.Items); {
+		it := r.Items[i]
+		// Portions of a batch that are to be read on one day share a line.
+		var names []string
+		j := i
+		for ; j < len(r.Items) && r.Items[j].Batch == it.Batch && r.Items[j].Do == it.Do && r.Items[j].State == it.State && r.Items[j].At.Equal(it.At); j++ {
+			name := r.Items[j].Portion
+			if r.Items[j].Band > 0 {
+				name += fmt.Sprintf(" (±%.1f)", r.Items[j].Band)
+			}
+			names = append(names, name)
+		}
+		i = j
 		what := ""
 		switch it.Do {
 		case observations.DoGel:
@@ -63,21 +75,14 @@ func (p *program) showDue(r *app.DueSaid) error {
 		case observations.DoCut:
 			what = "unmould or cut, and note it: batch event " + it.Batch + " cut"
 		default:
-			what = fmt.Sprintf("read, day %.0f", it.Day)
+			what = "read " + strings.Join(names, ", ")
 			if it.CutAssumed {
-				what += " if it is cut a day after the pour"
-			}
-			if it.Band > 0 {
-				what += fmt.Sprintf("; known to ±%.1f ΔE00", it.Band)
+				what += "; the day is a guess until the cut is noted"
 			}
 		}
-		where := it.Batch
-		if it.Portion != "" {
-			where += "/" + it.Portion
-		}
-		rows = append(rows, []string{string(it.State), it.Say, w.Text(where), w.Text(what)})
+		rows = append(rows, []string{string(it.State), it.Say, w.Text(it.Batch), fmt.Sprintf("%.0f", it.Day), w.Text(what)})
 	}
-	if err := w.Table([]term.Column{{Title: ""}, {Title: "when"}, {Title: "where"}, {Title: "what", Wrap: true}}, rows); err != nil {
+	if err := w.Table([]term.Column{{Title: ""}, {Title: "when"}, {Title: "batch"}, {Title: "day", Right: true}, {Title: "what", Wrap: true}}, rows); err != nil {
 		return err
 	}
 	if len(r.Enough) > 0 {

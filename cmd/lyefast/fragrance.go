@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"strings"
 
@@ -90,6 +91,18 @@ func fragranceCmd(p *program) *cobra.Command {
 		add:  (*app.App).AddFragrance, list: (*app.App).Fragrances, get: (*app.App).Fragrance,
 		edit: (*app.App).EditFragrance, retire: (*app.App).RetireFragrance,
 		said: func(f scent) any { return f },
+		whole: func(p *program, ctx context.Context, f scent) (any, func(), error) {
+			own, err := p.session.OwnScentVerdict(ctx, f.Name)
+			return struct {
+					scent
+					Own *app.FragranceVerdict `json:"own_verdict"`
+				}{f, own}, func() {
+					if own != nil {
+						p.out.Printf("\n")
+						p.showScentVerdict(own)
+					}
+				}, err
+		},
 		columns: []term.Column{
 			{Title: "fragrance", Wrap: true}, {Title: "vanillin", Right: true}, {Title: "ethyl vanillin", Right: true}, {Title: "moves"}, {Title: "ceiling"},
 		},

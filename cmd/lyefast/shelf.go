@@ -36,6 +36,8 @@ type shelfNoun[T any] struct {
 
 	// said gives what is shown of one, as JSON.
 	said func(T) any
+	// whole gives what "show" says of one beyond that, as JSON and as text; nil = nothing more.
+	whole func(*program, context.Context, T) (any, func(), error)
 	// columns and row make the list.
 	columns []term.Column
 	row     func(*program, T) []string
@@ -114,8 +116,15 @@ func (n shelfNoun[T]) showCmd(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return p.show(n.said(v), func() error {
+			said, more := n.said(v), func() {}
+			if n.whole != nil {
+				if said, more, err = n.whole(p, cmd.Context(), v); err != nil {
+					return err
+				}
+			}
+			return p.show(said, func() error {
 				n.print(p, v)
+				more()
 				return nil
 			})
 		},

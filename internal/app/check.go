@@ -12,6 +12,7 @@ import (
 	"lyefast/internal/forecast"
 	"lyefast/internal/formula"
 	"lyefast/internal/fragrance"
+	"lyefast/internal/observations"
 	"lyefast/internal/plan"
 	"lyefast/internal/unit"
 )
@@ -39,6 +40,8 @@ type PlanCheck struct {
 	Scent    *ScentSaid     `json:"scent"`
 	Portions []PortionSaid  `json:"portions"`
 	Findings []plan.Finding `json:"findings"`
+	// Lessons are lines the maker kept about batches with the same scent, colourant or title.
+	Lessons []observations.Lesson `json:"lessons"`
 	// Cautions are the general words that go with lye, dust, sulfites and scent.
 	Cautions []string `json:"cautions"`
 }
@@ -184,11 +187,16 @@ func (a *App) CheckPlan(ctx context.Context, q CheckQuery) (*PlanCheck, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := a.learn(ctx, &s, p); err != nil {
+		return nil, err
+	}
 	e, err := s.evaluate(p)
 	if err != nil {
 		return nil, err
 	}
-	return e.said(), nil
+	c := e.said()
+	c.Grounds, c.Lessons = s.groundsWords(), s.own.lessons
+	return c, nil
 }
 
 // evaluation is a plan with everything that was worked out for it.
@@ -232,6 +240,7 @@ func (s *Shelf) evaluate(p formula.Plan) (*evaluation, error) {
 		return nil, err
 	}
 	e.findings = plan.Check(&e.in)
+	e.ownFindings(s)
 	return e, nil
 }
 
@@ -402,7 +411,7 @@ func (e *evaluation) base() forecast.Base {
 func (e *evaluation) said() *PlanCheck {
 	p := e.in.Plan
 	c := &PlanCheck{
-		Title: p.Title, File: p.File, Grounds: GuessWords, Findings: e.findings,
+		Title: p.Title, File: p.File, Grounds: GuessWords, Findings: e.findings, Lessons: []observations.Lesson{},
 		Base:    BaseSaid{Lab: e.in.Forecast.Base.Lab, Hex: e.in.Forecast.Base.Lab.Hex(), Class: string(e.in.Forecast.Base.Class), Basis: e.in.Forecast.Base.Basis},
 		Batters: []BatterSaid{}, Portions: []PortionSaid{}, UnknownWords: []string{},
 		Cautions: []string{
@@ -512,7 +521,7 @@ func (e *evaluation) portionSaid(bi, pi int, o *forecast.Outcome) PortionSaid {
 		k := e.in.Colorants[c.Name]
 		q.Colorants = append(q.Colorants, DoseSaid{
 			Name: c.Name, Grams: unit.Grams(math.Round(float64(c.Grams)*100) / 100), Dose: unit.GramsPerKg(math.Round(float64(c.PerKg)*1000) / 1000),
-			Verdict: strings.ToLower(string(k.Expect.Verdict)), Grounds: plan.Chemistry,
+			Verdict: strings.ToLower(string(k.Expect.Verdict)), Grounds: string(k.Expect.Grounds),
 		})
 	}
 	return q

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"lyefast/internal/cie"
@@ -253,7 +254,9 @@ func thinned(pts []kinetics.Point) []kinetics.Point {
 
 // drifts are what the bar does whatever its colourant does: the change of its bare
 // control, and browning by its scent at five strengths. what says which in words.
-func (k *batchKnown) drifts(p *observations.Portion, first cie.Lab) (list []kinetics.Drift, what string) {
+// Strengths that the readings rule out, because soap without them would be lighter
+// than white, are left out.
+func (k *batchKnown) drifts(p *observations.Portion, pts []kinetics.Point) (list []kinetics.Drift, what string) {
 	control := func(float64) cie.Lab { return cie.Lab{} }
 	if k.control != nil && !p.Bare() {
 		start := k.control.At(0).Median
@@ -261,27 +264,28 @@ func (k *batchKnown) drifts(p *observations.Portion, first cie.Lab) (list []kine
 		what = "the bare control"
 	}
 	if p.BrownDose != nil && *p.BrownDose > 0 {
-		if base, err := fragrance.NewBase(first); err == nil {
-			if what != "" {
-				what += " and "
-			}
-			what += "modelled browning"
+		if base, err := fragrance.NewBase(pts[0].Lab); err == nil {
 			priors := fragrance.DefaultPriors()
 			cond := conditions(k.batch)
 			for z := -2.0; z <= 2; z++ {
 				// The doubt of a dose's effect and of this scent's strength, together.
 				m := priors.Apply(fragrance.Coords{fragrance.LnA: z / math.Sqrt2, fragrance.LnEta: z / math.Sqrt2})
-				list = append(list, kinetics.Drift{Weight: math.Exp(-z * z / 2), Path: func(day float64) cie.Lab {
+				path := func(day float64) cie.Lab {
 					return base.Path(m.U(day, float64(*p.BrownDose), cond, p.Ratio)).Add(control(day))
-				}})
+				}
+				if _, ok := without(pts, path); ok {
+					list = append(list, kinetics.Drift{Weight: math.Exp(-z * z / 2), Path: path})
+				}
 			}
-			return list, what
+			if len(list) > 0 {
+				return list, strings.TrimPrefix(what+" and modelled browning", " and ")
+			}
 		}
 	}
-	if what != "" {
-		list = []kinetics.Drift{{Weight: 1, Path: control}}
+	if _, ok := without(pts, control); ok && what != "" {
+		return []kinetics.Drift{{Weight: 1, Path: control}}, what
 	}
-	return list, what
+	return nil, ""
 }
 
 // conditions are those a batch cures under, for its browning.
@@ -353,9 +357,23 @@ func (k *batchKnown) fit(p *observations.Portion, pts []kinetics.Point, prior ki
 		c, err := kinetics.Fit(nil, prior)
 		return c, "", err
 	}
-	drifts, what := k.drifts(p, pts[0].Lab)
+	drifts, what := k.drifts(p, pts)
 	c, err := kinetics.FitWithDrift(pts, prior, drifts)
 	return c, what, err
+}
+
+// without takes a drift off readings, y − M(t) + M(0). ok is false where that leaves a
+// lightness no bar has: the drift was not so strong.
+func without(pts []kinetics.Point, path func(float64) cie.Lab) (out []kinetics.Point, ok bool) {
+	out = slices.Clone(pts)
+	start := path(0)
+	for i := range out {
+		out[i].Lab = out[i].Lab.Sub(path(out[i].Day)).Add(start)
+		if out[i].Lab.Check() != nil {
+			return nil, false
+		}
+	}
+	return out, true
 }
 
 // Curve says how the colours of a batch have gone and go on.
@@ -555,7 +573,12 @@ func (k *batchKnown) gain(p *observations.Portion, c kinetics.Curve, pts []kinet
 		then = math.Min(now, radius(c2.Settled()))
 	}
 	_, probable := c.Likely()
-	enough = len(pts) >= 4 && probable >= 0.9 && (now <= knownEnough || (now-then) < tooLittle*now)
+	idle := now-then < tooLittle*now
+	enough = len(pts) >= 4 && (now <= knownEnough && (idle || probable >= 0.9) || idle && probable >= 0.9)
+	// A bar that moves on after it counts as settled is worth reading late.
+	if day > kinetics.SettledDay+2*halfDay && cie.DeltaE00(c.At(fragrance.SettledDay).Median, c.Settled().Median) >= movesOn {
+		enough = false
+	}
 	return math.Round(100*now) / 100, math.Round(100*then) / 100, enough
 }
 

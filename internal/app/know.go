@@ -55,6 +55,7 @@ func (s *Shelf) colorant(u formula.ColorantUse) plan.Colorant {
 	}
 	c.Expect = colorants.Expect(c.Product)
 	c.Label = c.Expect.Reading
+	s.outrank(&c)
 	return c
 }
 
@@ -141,7 +142,7 @@ func (s *Shelf) scent(u formula.FragranceUse) *plan.Scent {
 	if u.Moves != "" {
 		f.Moves = fragrance.Speed(u.Moves)
 	}
-	if r, err := fragrance.Moves(*f, fragrance.Handling{Rate: u.Rate}); err == nil {
+	if r, err := fragrance.Moves(*f, fragrance.Handling{Rate: u.Rate, Noted: s.noted(f.Name)}); err == nil {
 		sc.Movement = r
 	}
 	return sc

@@ -24,6 +24,9 @@ type Shelf struct {
 	Fragrances  []fragrance.Fragrance
 	Stabilizers []fragrance.Stabilizer
 	Oils        []formula.Oil
+
+	// own is what the maker's batches say about the plan in hand, nil while they were not asked.
+	own *ownKnown
 }
 
 // Shelf gives the whole shelf in one view.

@@ -162,15 +162,10 @@ func (k *batchKnown) alone(p *observations.Portion, key string) (dose unit.Grams
 func (k *batchKnown) evidence(p *observations.Portion, key string, pts []kinetics.Point) (kinetics.Batch, VerdictEvidence, error) {
 	ev := VerdictEvidence{Batch: k.batch.Code, Portion: p.Key(), Readings: len(pts)}
 	if len(pts) > 0 {
-		drifts, what := k.drifts(p, pts[0].Lab)
-		if len(drifts) > 0 {
-			m := drifts[len(drifts)/2].Path
-			start := m(0)
-			pts = slices.Clone(pts)
-			for i := range pts {
-				pts[i].Lab = pts[i].Lab.Sub(m(pts[i].Day)).Add(start)
+		if drifts, what := k.drifts(p, pts); len(drifts) > 0 {
+			if rest, ok := without(pts, likeliest(drifts)); ok {
+				pts, ev.CorrectedFor = rest, what
 			}
-			ev.CorrectedFor = what
 		}
 	}
 	c, err := kinetics.Fit(pts, kinetics.DefaultPrior())
@@ -188,7 +183,18 @@ func (k *batchKnown) evidence(p *observations.Portion, key string, pts []kinetic
 	return kb, ev, nil
 }
 
-// Grounds of a verdict, strongest first.
+// likeliest is the path of the drift with the greatest weight.
+func likeliest(drifts []kinetics.Drift) func(float64) cie.Lab {
+	best := drifts[0]
+	for _, d := range drifts[1:] {
+		if d.Weight > best.Weight {
+			best = d
+		}
+	}
+	return best.Path
+}
+
+// groundsNone stands where neither batch, label, claim nor practice says anything.
 const groundsNone = "nothing known"
 
 // verdictOf joins batches and label.
@@ -215,13 +221,7 @@ func verdictOf(name string, c plan.Colorant, batches []kinetics.Batch, evidence 
 	if v.Portions == nil {
 		v.Portions = []VerdictEvidence{}
 	}
-	likely := kinetics.Holds
-	for i, p := range j.Pattern {
-		if p > j.Pattern[likely] {
-			likely = kinetics.Pattern(i)
-		}
-	}
-	v.Likely = likely.String()
+	v.Likely = likeliestOf(j.Pattern)
 	for i := range j.Windows {
 		v.Portions[i].Found, v.Portions[i].Because = string(j.Windows[i].Kind), j.Windows[i].Because
 	}
@@ -250,6 +250,17 @@ func verdictOf(name string, c plan.Colorant, batches []kinetics.Batch, evidence 
 	return v
 }
 
+// likeliestOf names the most probable pattern; the first of equals.
+func likeliestOf(p [4]float64) string {
+	likely := kinetics.Holds
+	for i := range p {
+		if p[i] > p[likely] {
+			likely = kinetics.Pattern(i)
+		}
+	}
+	return likely.String()
+}
+
 // ownWords says what the batches did.
 func ownWords(v *Verdict) string {
 	n := map[string]int{}
@@ -273,7 +284,13 @@ func ownWords(v *Verdict) string {
 	if len(parts) == 0 {
 		return "your readings do not decide yet"
 	}
-	return strings.Join(parts, ", ")
+	return fmt.Sprintf("most likely it %s (%.0f %%); day by day: %s", v.Likely, 100*v.share(), strings.Join(parts, ", "))
+}
+
+// share is the probability of the likeliest pattern.
+func (v *Verdict) share() float64 {
+	p := v.Pattern
+	return max(p.Holds, p.Returns, p.Settles, p.Fades)
 }
 
 func portionsWord(n int) string {
@@ -321,7 +338,10 @@ func (v *Verdict) contradict(e colorants.Expectation, claim string) {
 			codes = append(codes, p.Batch)
 		}
 	}
-	if e.Grounds == colorants.GroundsLabel && e.Verdict != colorants.VerdictUnknown && string(e.Verdict) != v.Verdict {
+	// A label that leads one to expect the same course is not contradicted by bars that
+	// all landed on one colour, though that makes them easier to plan on.
+	same := v.Likely == likeliestOf(weights(e))
+	if e.Grounds == colorants.GroundsLabel && e.Verdict != colorants.VerdictUnknown && string(e.Verdict) != v.Verdict && !same {
 		v.Contradicts = append(v.Contradicts, Contradiction{"label", "by its label it is " + string(e.Verdict) + ": " + e.Because, codes,
 			fmt.Sprintf("%s in your soap: %s", v.Verdict, v.Because)})
 	}
@@ -433,6 +453,42 @@ func (a *App) Verdicts(ctx context.Context, q VerdictsQuery) (*Verdicts, error) 
 	return out, nil
 }
 
+// OwnVerdict is the verdict on a colourant where the maker's own batches speak of it,
+// nil where they do not.
+func (a *App) OwnVerdict(ctx context.Context, name string) (*Verdict, error) {
+	s, err := a.Shelf(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var v *Verdict
+	err = a.read(ctx, func(tx *store.Tx) (err error) {
+		v, err = s.judge(ctx, tx, name)
+		return err
+	})
+	if v != nil && len(v.Portions) == 0 {
+		v = nil
+	}
+	return v, err
+}
+
+// OwnScentVerdict is the verdict on a fragrance where the maker's own batches speak of
+// it, nil where they do not.
+func (a *App) OwnScentVerdict(ctx context.Context, name string) (*FragranceVerdict, error) {
+	s, err := a.Shelf(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var v *FragranceVerdict
+	err = a.read(ctx, func(tx *store.Tx) (err error) {
+		v, err = s.judgeScent(ctx, tx, name)
+		return err
+	})
+	if v != nil && len(v.Browning) == 0 && v.Working == nil {
+		v = nil
+	}
+	return v, err
+}
+
 func sortedKeys(m map[string]string) []string {
 	keys := make([]string, 0, len(m))
 	for k := range m {
@@ -522,8 +578,7 @@ func (s *Shelf) judgeScent(ctx context.Context, tx *store.Tx, name string) (*Fra
 	v.Claims = append(v.Claims, f.Claims...)
 	noted := fragrance.Noted{}
 	if w := observations.WorkingTimes(pots); len(w) > 0 {
-		v.Working = &w[0]
-		noted = fragrance.Noted{Batches: w[0].Noted, Accelerated: w[0].Fast, Riced: w[0].Riced, Seized: w[0].Seized}
+		v.Working, noted = &w[0], notedOf(&w[0])
 	}
 	if r, err := fragrance.Moves(f, fragrance.Handling{Noted: noted}); err == nil {
 		v.Moves = &r
