@@ -56,6 +56,9 @@ func (p *program) drawCurve(r *app.CurveSaid, svg, png string) error {
 		q := &r.Portions[i]
 		c := chart.Curve{Title: q.Batch + " " + q.Portion, Reference: q.Reference, Today: r.Today}
 		for _, d := range q.Days {
+			if d.Day > 60 && q.Late == nil {
+				continue // nothing moves there, and the first days need the room
+			}
 			c.Path = append(c.Path, chart.Step{Day: d.Day, Lab: d.Median, Delta: value(d.Delta), Low: value(d.DeltaLow), High: value(d.DeltaHigh)})
 		}
 		for _, x := range q.Readings {

@@ -79,7 +79,7 @@ func (a *App) read(ctx context.Context, f func(*store.Tx) error) error {
 	if err != nil {
 		return err
 	}
-	return book.Read(ctx, f)
+	return ours(book.Read(ctx, f))
 }
 
 // change runs f as one change to the book, which is made if there is none.
@@ -88,7 +88,17 @@ func (a *App) change(ctx context.Context, what string, f func(*store.Tx) error) 
 	if err != nil {
 		return err
 	}
-	return book.Change(ctx, what, f)
+	return ours(book.Change(ctx, what, f))
+}
+
+// ours takes away what the store says about the file from a failure that has nothing
+// to do with it, so that its own advice is heard.
+func ours(err error) error {
+	var own *Error
+	if errors.As(err, &own) {
+		return own
+	}
+	return err
 }
 
 // Migrated names the copy that was made when this session brought an older book

@@ -53,10 +53,10 @@ type PortionCurve struct {
 	Likely  string        `json:"likely_pattern"`
 	Settled *SettledSaid  `json:"settled"`
 	Late    *SettledSaid  `json:"day_180"`
-	Moving  string        `json:"still_moving,omitempty"` // why it moves on after day 42
+	Moving  string        `json:"still_moving"` // why it moves on after day 42
 	Next    *NextReading  `json:"next_reading"`
-	Words   string        `json:"words,omitempty"` // why there is no curve
-	Taken   string        `json:"corrected_for,omitempty"`
+	Words   string        `json:"words"` // why there is no curve
+	Taken   string        `json:"corrected_for"`
 	Colours []VerdictLine `json:"verdicts"`
 }
 
