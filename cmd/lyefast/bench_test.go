@@ -26,10 +26,7 @@ func BenchmarkStartUp(b *testing.B) {
 		b.Fatal(err)
 	}
 	home := b.TempDir()
-	plan := filepath.Join(home, "dawn.toml")
-	if err := os.WriteFile(plan, []byte(benchPlan), 0o644); err != nil {
-		b.Fatal(err)
-	}
+	plan := filepath.Join("..", "..", "testdata", "plans", "harbour-dawn.toml")
 	commands := []struct {
 		name string
 		args []string
@@ -61,39 +58,3 @@ func BenchmarkStartUp(b *testing.B) {
 		b.Error("checking a plan with an empty home wrote something")
 	}
 }
-
-// benchPlan is a plan of the usual size for which nothing is on the shelf.
-const benchPlan = `title = "Harbour Dawn"
-superfat = "5 %"
-lye = { alkali = "NaOH", purity = "98 %", concentration = "33 %" }
-
-[oils]
-"olive, refined" = "45 %"
-coconut = "25 %"
-palm = "25 %"
-castor = "5 %"
-
-[fragrance]
-vanillin = "4 %"
-rate = "4 %"
-stabilizer = "auto"
-
-[[batter]]
-name = "slab"
-oils = "1000 g"
-
-[[batter.portion]]
-name = "shore"
-parts = 4
-target = "#efe0c4"
-scented = true
-colorants = [{ name = "Chalk White", dose = "3 g/kg", label = "CI 77891", swatch = "#f6f5f0" }]
-beside = ["tide"]
-
-[[batter.portion]]
-name = "tide"
-parts = 2
-target = "#46607f"
-scented = false
-colorants = [{ name = "Tide Blue", dose = "4 g/kg", label = "Mica (CI 77019), CI 77007", swatch = "#3f5f8f" }]
-`

@@ -176,9 +176,10 @@ const GuessWords = "guess from the label, none of your batches"
 // CheckPlan reads a plan, weighs it, forecasts it and runs every rule. A plan that
 // cannot be read or weighed is an [ErrInvalid] which names each fault with its line.
 func (a *App) CheckPlan(ctx context.Context, q CheckQuery) (*PlanCheck, error) {
-	// The table of colourants and its index cost as much as reading the plan and the
+	// The tables of colourants and oils cost as much as reading the plan and the
 	// shelf; on a second core they cost nothing.
 	go colorants.Read("")
+	go formula.BuiltIn()
 	p, err := formula.ReadPlan(q.Data, q.File)
 	if err != nil {
 		return nil, &Error{Kind: ErrInvalid, Msg: err.Error()}

@@ -100,11 +100,23 @@ func (k kind[T]) withBuiltIn(own []T) []T {
 	for _, v := range own {
 		mine[store.NameKey(k.name(v))] = true
 	}
-	more := slices.DeleteFunc(k.builtIn(), func(v T) bool { return mine[store.NameKey(k.name(v))] })
-	slices.SortStableFunc(more, func(x, y T) int {
-		return strings.Compare(store.NameKey(k.name(x)), store.NameKey(k.name(y)))
-	})
-	return append(own, more...)
+	type keyed struct {
+		key string // worked out once: it costs more than the comparison
+		at  int
+	}
+	more := k.builtIn()
+	var order []keyed
+	for i, v := range more {
+		if key := store.NameKey(k.name(v)); !mine[key] {
+			order = append(order, keyed{key, i})
+		}
+	}
+	slices.SortStableFunc(order, func(x, y keyed) int { return strings.Compare(x.key, y.key) })
+	own = slices.Grow(own, len(order))
+	for _, o := range order {
+		own = append(own, more[o.at])
+	}
+	return own
 }
 
 // all lists the shelf of one noun; retired ones only if asked for.

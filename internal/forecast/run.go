@@ -14,9 +14,9 @@ import (
 )
 
 // draws is how many joint samples stand behind each band. They come in antithetic
-// pairs from a fixed seed: the same plan always gives the same figures. At 128 the
-// 5 % point of a normal band has a standard error of an eighth of its width.
-const draws = 128
+// pairs from a fixed seed: the same plan always gives the same figures. At 96 the
+// 5 % point of a normal band has a standard error of a seventh of its width.
+const draws = 96
 
 // Extrapolation is how far beyond the largest dose ever read a number is still
 // given; farther out the absorption is not known well enough to say anything.
@@ -479,8 +479,8 @@ func (p *planRun) withGel(w *bench, q *Portion, gel fragrance.Gel) *Colour {
 // unsaid marks a draw whose course leads to a colour that cannot be said.
 var unsaid = cie.Lab{L: math.NaN(), A: math.NaN(), B: math.NaN()}
 
-// gelStep takes every fourth draw where a gelled and an ungelled bar are set side by side.
-const gelStep = 4
+// gelStep takes every third draw where a gelled and an ungelled bar are set side by side.
+const gelStep = 3
 
 // spread evaluates every step-th draw, in order. The model's own error is one for
 // each draw and portion, the same on all days. A draw whose course has no known colour

@@ -48,8 +48,8 @@ var (
 // to be tried first in a pair. A second colourant must earn its place on the
 // scale: it has to come nearer by pairCost.
 const (
-	lookedAt   = 12
-	firstPicks = 5
+	lookedAt   = 10
+	firstPicks = 4
 	pairCost   = 0.5
 )
 
