@@ -53,6 +53,10 @@ func (s *Shelf) colorant(u formula.ColorantUse) plan.Colorant {
 	if c.Product.Kind == "" {
 		c.Product.Kind = colorants.GuessKind(c.Product)
 	}
+	if c.Product.TeaspoonGrams == 0 {
+		guess := colorants.TeaspoonGrams(c.Product.Kind)
+		c.Teaspoon, c.Product.TeaspoonGrams = &guess, guess.Middle
+	}
 	c.Expect = colorants.Expect(c.Product)
 	c.Label = c.Expect.Reading
 	s.outrank(&c)

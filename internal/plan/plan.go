@@ -105,6 +105,9 @@ type Colorant struct {
 	Known bool
 	// Near are names on the shelf that it may have meant.
 	Near []string
+	// Teaspoon is the guess for a level teaspoon where nobody has weighed one, nil
+	// where it is known.
+	Teaspoon *colorants.Teaspoon
 }
 
 // Scent is what a plan check knows of the fragrance.

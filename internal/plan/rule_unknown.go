@@ -55,6 +55,7 @@ func unknown(in *Input) []Finding {
 			out = append(out, f)
 		}
 	}
+	out = append(out, in.spoons()...)
 	if s := in.Scent; s != nil && s.Fragrance.Vanillin == nil && s.Fragrance.EthylVanillin == nil {
 		f := Finding{Severity: Caution, Grounds: Papers, Line: in.Plan.Fragrance.Line,
 			Title:   fmt.Sprintf("the vanillin in %s is not known", s.Fragrance.Name),
@@ -73,4 +74,24 @@ func worstName(c Colorant) string {
 		return w.Printed
 	}
 	return "what its label lists"
+}
+
+// spoons names each colourant that is dosed by the spoon without ever having been weighed.
+func (in *Input) spoons() []Finding {
+	var out []Finding
+	seen := map[string]bool{}
+	for _, j := range in.jugs() {
+		for _, u := range j.plan.Colorants {
+			g := in.Colorants[u.Name].Teaspoon
+			if g == nil || !u.Dose.ByVolume() || seen[u.Name] {
+				continue
+			}
+			seen[u.Name] = true
+			out = append(out, Finding{Portion: j.key, Line: u.Line, Severity: Note, Grounds: Practice,
+				Title:   fmt.Sprintf("the weight of a teaspoon of %s is a guess", u.Name),
+				Because: fmt.Sprintf("%s is dosed as %s and %.3g g a level teaspoon is taken; its kind weighs %.3g to %.3g g", u.Name, u.Dose.Text, float64(g.Middle), float64(g.Low), float64(g.High)),
+				Try:     "weigh a level teaspoon once: teaspoon = \"… g\" here, or --teaspoon on the shelf; or write the dose in g/kg"})
+		}
+	}
+	return out
 }
