@@ -3,7 +3,6 @@ package app
 import (
 	"context"
 	"encoding/binary"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"slices"
@@ -127,7 +126,7 @@ func (a *App) Import(ctx context.Context, q ImportQuery) (*ImportSaid, error) {
 		if err != nil {
 			return err
 		}
-		list, err := a.placed(q, im.Readings, places, face, out)
+		list, err := a.placed(q, im.Readings, im.Digests(), places, face, out)
 		if err != nil {
 			return err
 		}
@@ -240,12 +239,11 @@ func (a *App) place(ctx context.Context, tx *store.Tx, q ImportQuery, name strin
 }
 
 // placed turns samples into readings of their portions.
-func (a *App) placed(q ImportQuery, samples []exchange.Sample, places map[string]*placing, face observations.Face, out *ImportSaid) ([]store.Placed, error) {
+func (a *App) placed(q ImportQuery, samples []exchange.Sample, sums [][16]byte, places map[string]*placing, face observations.Face, out *ImportSaid) ([]store.Placed, error) {
 	now := a.Now()
 	readings := make([]observations.Reading, len(samples))
 	list := make([]store.Placed, len(samples))
 	var at when.When
-	// Ways are few; the same texts are not held a million times.
 	for i := range samples {
 		s := &samples[i]
 		pl := places[s.Name]
@@ -279,7 +277,8 @@ func (a *App) placed(q ImportQuery, samples []exchange.Sample, places map[string
 		if err := r.Check(pl.batch, now); err != nil {
 			return nil, &Error{Kind: ErrInvalid, Msg: fmt.Sprintf("%s, line %d: nothing was taken", q.File, s.Line), Err: err}
 		}
-		r.Key = keyOf(s)
+		// Half of the digest is enough to tell the readings of one portion at one moment apart.
+		r.Key = int64(binary.BigEndian.Uint64(sums[i][:]))
 		list[i] = store.Placed{Portion: pl.portion.ID, Reading: r}
 	}
 	for _, name := range sortedNames(places) {
@@ -299,16 +298,6 @@ func sortedNames(m map[string]*placing) []string {
 	}
 	slices.Sort(names)
 	return names
-}
-
-// keyOf is the first half of a sample's digest, enough to tell the readings of one
-// portion at one moment apart.
-func keyOf(s *exchange.Sample) int64 {
-	sum, err := hex.DecodeString(s.Key()[:16])
-	if err != nil {
-		return 0 // cannot be: the key is hexadecimal
-	}
-	return int64(binary.BigEndian.Uint64(sum))
 }
 
 // ExportQuery asks for readings to be written.

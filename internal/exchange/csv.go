@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -323,6 +324,7 @@ type table struct {
 
 	dated           bool
 	undated, noTime int
+	noTile          string // the last name that was no row of a calibration
 }
 
 // readPreamble takes what stands above the header: key and value in two cells,
@@ -427,6 +429,8 @@ func (t *table) settle() *Declined {
 	if err != nil {
 		return err
 	}
+	// Room for what is to come, so that a long list is not copied again and again.
+	t.Readings = slices.Grow(t.Readings, rows)
 	if t.decimal, err = decimals.sign(t.delim); err != nil {
 		return err
 	}
@@ -494,12 +498,19 @@ func (t *table) take(line int, cells []string) *Declined {
 	}
 	name := cell(qName)
 	for _, q := range []quantity{qName, qRowKind, qMode} {
-		if c := cell(q); mayBeTile(c) && tileRow.MatchString(c) {
+		c := cell(q)
+		if c == t.noTile {
+			continue
+		}
+		if mayBeTile(c) && tileRow.MatchString(c) {
 			t.skip(line, "%q is a row of the instrument's calibration, not a reading", c)
 			return nil
 		}
+		if q == qName {
+			t.noTile = strings.Clone(c)
+		}
 	}
-	if summary.MatchString(name) && missing(cell(qDate)) {
+	if missing(cell(qDate)) && summary.MatchString(name) {
 		t.skip(line, "%q is a row of statistics, not a reading", name)
 		return nil
 	}

@@ -30,6 +30,9 @@ import (
 	"time"
 
 	"lyefast/internal/cie"
+	"runtime"
+	"sync"
+	"sync/atomic"
 )
 
 // Bounds on what is read, so that a hostile or mistaken file ends in an error
@@ -169,7 +172,10 @@ func (im *Import) warn(format string, args ...any) {
 		im.unsaid++
 		return
 	}
-	w := message(format, args)
+	w := format
+	if len(args) > 0 { // a warning without figures may come up at each of a million rows
+		w = message(format, args)
+	}
 	for _, old := range im.Warnings {
 		if old == w {
 			return
@@ -287,6 +293,12 @@ func (s *Sample) Method() string {
 // remembers keys adds nothing when a file is taken twice. It does not depend on
 // [Options], on the order of lines or on the file's running numbers.
 func (s *Sample) Key() string {
+	sum := s.Digest()
+	return hex.EncodeToString(sum[:])
+}
+
+// Digest is [Sample.Key] as bytes.
+func (s *Sample) Digest() (sum [16]byte) {
 	text := make([]byte, 0, 256)
 	put := func(p string) { // with its length, so that no two lists of parts look alike
 		text = strconv.AppendInt(text, int64(len(p)), 10)
@@ -319,8 +331,33 @@ func (s *Sample) Key() string {
 		num(s.Lab.L, s.Lab.A, s.Lab.B)
 	}
 	put(strconv.Itoa(s.Repeat))
-	sum := sha256.Sum256(text)
-	return hex.EncodeToString(sum[:16])
+	whole := sha256.Sum256(text)
+	copy(sum[:], whole[:])
+	return sum
+}
+
+// Digests gives the digest of every reading, worked out on all processors.
+func (im *Import) Digests() [][16]byte {
+	sums := make([][16]byte, len(im.Readings))
+	const part = 10_000
+	var wg sync.WaitGroup
+	var next atomic.Int64
+	for range min(runtime.GOMAXPROCS(0), 1+len(im.Readings)/part) {
+		wg.Go(func() {
+			for {
+				to := int(next.Add(part))
+				from := to - part
+				if from >= len(sums) {
+					return
+				}
+				for i := from; i < min(to, len(sums)); i++ {
+					sums[i] = im.Readings[i].Digest()
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return sums
 }
 
 func triple(c cie.Lab) [3]float64 { return [3]float64{c.L, c.A, c.B} }
@@ -507,18 +544,19 @@ func (im *Import) finish(opts Options) *Declined {
 // countRepeats numbers alike readings, so that each has a key of its own and
 // the same one next time.
 func (im *Import) countRepeats() {
-	seen := make(map[string]int, len(im.Readings))
-	first := map[string]int{}
+	type mark struct{ n, first int32 } // how often it was seen, and its first line
+	seen := make(map[[16]byte]mark, len(im.Readings))
+	sums := im.Digests()
 	for i := range im.Readings {
-		s := &im.Readings[i]
-		k := s.Key()
-		s.Repeat = seen[k]
-		seen[k]++
-		if s.Repeat == 0 {
-			first[k] = s.Line
+		s, k := &im.Readings[i], sums[i]
+		m := seen[k]
+		if s.Repeat = int(m.n); m.n == 0 {
+			m.first = int32(s.Line)
 		} else {
-			im.warn("line %d repeats line %d", s.Line, first[k])
+			im.warn("line %d repeats line %d", s.Line, m.first)
 		}
+		m.n++
+		seen[k] = m
 	}
 }
 

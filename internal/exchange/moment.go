@@ -98,6 +98,9 @@ func atoi(s string) int { n, _ := strconv.Atoi(s); return n } // of digits a pat
 // takeApart reads the date of a cell as far as one cell alone allows.
 func takeApart(s string) (written, error) {
 	s = strings.TrimSpace(s)
+	if w, ok := isoDate(s); ok {
+		return w, nil
+	}
 	if m := yearFirst.FindStringSubmatch(s); m != nil && m[2] == m[4] {
 		return written{atoi(m[5]), atoi(m[3]), atoi(m[1]), DayFirst, m[6]}, nil
 	}
@@ -124,6 +127,52 @@ func takeApart(s string) (written, error) {
 		return written{atoi(m[2]), month(m[1]), atoi(m[3]), DayFirst, m[4]}, nil
 	}
 	return written{}, fmt.Errorf("%q is not a date, write it like 2026-01-05", s)
+}
+
+// isoDate reads "2026-01-05" and "2026-01-05T09:12:00" as [yearFirst] does, at a
+// tenth of the cost: most files write their dates so, and some have a million.
+func isoDate(s string) (written, bool) {
+	if len(s) < 10 || s[4] != '-' || s[7] != '-' || len(s) > 10 && s[10] != 'T' && s[10] != ' ' {
+		return written{}, false
+	}
+	year, ok1 := digits(s[:4])
+	mon, ok2 := digits(s[5:7])
+	day, ok3 := digits(s[8:10])
+	if !ok1 || !ok2 || !ok3 || len(s) > 11 && !isDigit(s[11]) {
+		return written{}, false
+	}
+	w := written{first: day, second: mon, year: year, order: DayFirst}
+	if len(s) > 11 {
+		w.clock = s[11:]
+	}
+	return w, len(s) != 11
+}
+
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
+
+// digits reads a number of plain digits.
+func digits(s string) (n int, ok bool) {
+	for i := range len(s) {
+		if !isDigit(s[i]) {
+			return 0, false
+		}
+		n = 10*n + int(s[i]-'0')
+	}
+	return n, true
+}
+
+// isoClock reads "09:12:00", with a "Z" or without, as [clockTime] does.
+func isoClock(s string) (h, mi, sec int, utc, ok bool) {
+	if len(s) == 9 && s[8] == 'Z' {
+		s, utc = s[:8], true
+	}
+	if len(s) != 8 || s[2] != ':' || s[5] != ':' {
+		return 0, 0, 0, false, false
+	}
+	h, ok1 := digits(s[:2])
+	mi, ok2 := digits(s[3:5])
+	sec, ok3 := digits(s[6:])
+	return h, mi, sec, utc, ok1 && ok2 && ok3 && h <= 23 && mi <= 59 && sec <= 59
 }
 
 // open reports whether the date reads as two different days.
@@ -163,6 +212,13 @@ func (w written) moment(order DateOrder, clock string, loc *time.Location) (Mome
 	clock = strings.TrimSpace(clock)
 	if clock == "" {
 		m.Time = time.Date(day.Year(), day.Month(), day.Day(), 12, 0, 0, 0, loc)
+		return m, nil
+	}
+	if h, mi, sec, utc, ok := isoClock(clock); ok {
+		if m.TimeKnown, m.seconds, m.ZoneKnown = true, true, utc; utc {
+			loc = time.UTC
+		}
+		m.Time = time.Date(day.Year(), day.Month(), day.Day(), h, mi, sec, 0, loc)
 		return m, nil
 	}
 	f := clockTime.FindStringSubmatch(clock)

@@ -16,7 +16,12 @@ var missingMarks = map[string]bool{
 	"none": true, "*": true, "**": true, "***": true, "****": true, "?": true, "k.a.": true,
 }
 
-func missing(s string) bool { return missingMarks[strings.ToLower(s)] }
+func missing(s string) bool {
+	if s != "" && isDigit(s[0]) { // spares nearly every cell the look-up
+		return false
+	}
+	return missingMarks[strings.ToLower(s)]
+}
 
 // tidy trims a cell, no-break spaces and the apostrophe that spreadsheets are
 // kept from running a formula with (see [Table.CSV]).
