@@ -12,6 +12,7 @@ import (
 	"context"
 	"errors"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"lyefast/internal/store"
@@ -22,8 +23,10 @@ type App struct {
 	path string
 	now  func() time.Time
 
-	mu   sync.Mutex
-	book *store.Book
+	mu     sync.Mutex
+	book   *store.Book
+	fitted *knowledge // what was learned last
+	fits   atomic.Int64
 }
 
 // New makes a session with the book at a path, which need not exist, and a clock.

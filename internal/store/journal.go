@@ -69,8 +69,9 @@ const triggerPrefix = "journal_"
 
 // unjournalled names the tables whose rows come too many at a time for a journal
 // entry each. A row of theirs counts only while the journalled row it belongs to is
-// there, so undo and redo reach it all the same.
-var unjournalled = map[string]bool{"reading": true}
+// there, so undo and redo reach it all the same. What was worked out is not the maker's
+// and is no part of what can be taken back.
+var unjournalled = map[string]bool{"reading": true, "history_portion": true, "history_dose": true, "worked_out": true}
 
 // dropTriggers takes the journal's triggers away, so that a migration which
 // rewrites rows is not taken for something the maker did.
