@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"lyefast/internal/testkit"
 )
@@ -31,6 +32,9 @@ func TestReadmeShowsRealOutput(t *testing.T) {
 	t.Setenv("NO_COLOR", "1")
 	t.Setenv("LC_ALL", "C.UTF-8")
 	t.Chdir("../..")
+	now, zone := clock, time.Local
+	clock, time.Local = func() time.Time { return dawn }, time.UTC
+	t.Cleanup(func() { clock, time.Local = now, zone })
 	n := 0
 	fresh := shown.ReplaceAllFunc(text, func(block []byte) []byte {
 		n++
