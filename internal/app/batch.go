@@ -288,8 +288,12 @@ func (a *App) Batch(ctx context.Context, code string) (*BatchShown, error) {
 	return r, err
 }
 
-// mostShown bounds how many readings of a portion are looked at for a curve or a list.
-const mostShown = 500
+// mostShown bounds how many readings of a portion are listed, mostRead how many are
+// looked at for a curve.
+const (
+	mostShown = 500
+	mostRead  = 120
+)
 
 // readBatch runs f on a batch found by its code.
 func (a *App) readBatch(ctx context.Context, code string, f func(*store.Tx, *observations.Batch) error) error {

@@ -168,7 +168,7 @@ func (s *Shelf) know(ctx context.Context, tx *store.Tx, b *observations.Batch) (
 		if !p.Bare() {
 			continue
 		}
-		list, _, err := tx.Readings(ctx, p.ID, mostShown)
+		list, _, err := tx.Readings(ctx, p.ID, mostRead)
 		if err != nil {
 			return nil, err
 		}
@@ -426,7 +426,7 @@ func (a *App) Curve(ctx context.Context, q CurveQuery) (*CurveSaid, error) {
 func (k *batchKnown) curve(ctx context.Context, tx *store.Tx, p *observations.Portion, now time.Time) (*PortionCurve, error) {
 	b := k.batch
 	out := &PortionCurve{Batch: b.Code, Portion: p.Key(), Readings: []CurvePoint{}, Early: []CurvePoint{}, Days: []CurveDay{}, Colours: []VerdictLine{}}
-	list, _, err := tx.Readings(ctx, p.ID, mostShown)
+	list, _, err := tx.Readings(ctx, p.ID, mostRead)
 	if err != nil {
 		return nil, err
 	}
@@ -678,7 +678,7 @@ func (s *Shelf) due(ctx context.Context, tx *store.Tx, b *observations.Batch, no
 		if err != nil {
 			return err
 		}
-		list, _, err := tx.Readings(ctx, p.ID, mostShown)
+		list, _, err := tx.Readings(ctx, p.ID, mostRead)
 		if err != nil {
 			return err
 		}

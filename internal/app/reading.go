@@ -260,7 +260,7 @@ func portionOf(b *observations.Batch, rest string) (*observations.Portion, error
 
 // lastReading is the latest colour of a portion up to a moment, nil without one.
 func lastReading(ctx context.Context, tx *store.Tx, p *observations.Portion, until time.Time) (*cie.Lab, error) {
-	list, _, err := tx.Readings(ctx, p.ID, mostShown)
+	list, _, err := tx.Readings(ctx, p.ID, mostRead)
 	if err != nil {
 		return nil, err
 	}

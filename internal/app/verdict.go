@@ -119,7 +119,7 @@ func (s *Shelf) judge(ctx context.Context, tx *store.Tx, name string) (*Verdict,
 			if !alone || len(batches) >= mostJudged {
 				continue
 			}
-			list, _, err := tx.Readings(ctx, p.ID, mostShown)
+			list, _, err := tx.Readings(ctx, p.ID, mostRead)
 			if err != nil {
 				return nil, err
 			}
@@ -600,7 +600,7 @@ func (s *Shelf) browned(ctx context.Context, tx *store.Tx, b *observations.Batch
 		if store.NameKey(p.Fragrance) != key || !k.pale(p) {
 			continue
 		}
-		list, _, err := tx.Readings(ctx, p.ID, mostShown)
+		list, _, err := tx.Readings(ctx, p.ID, mostRead)
 		if err != nil {
 			return nil, err
 		}
