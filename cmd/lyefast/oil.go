@@ -62,7 +62,7 @@ func oilCmd(p *program) *cobra.Command {
 		name: func(o *oil) *string { return &o.Name },
 		add:  (*app.App).AddOil, list: (*app.App).Oils, get: (*app.App).Oil,
 		edit: (*app.App).EditOil, retire: (*app.App).RetireOil,
-		said: func(o oil) any { return o },
+		said: func(o oil) any { return app.SayOil(o) },
 		columns: []term.Column{
 			{Title: "oil", Wrap: true}, {Title: "key"}, {Title: "mg KOH/g", Right: true}, {Title: "tint"}, {Title: "source", Wrap: true},
 		},
@@ -98,11 +98,38 @@ func oilCmd(p *program) *cobra.Command {
 			if o.Tint != "" {
 				p.out.Field("  tint", p.out.Text(string(o.Tint)+" bare soap; "+formula.TintBasis(o)), column)
 			}
+			p.oilAcids(app.SayOil(o), column)
 			p.out.Field("  source", p.out.Text(o.Source), column)
 			p.out.Field("  lot", p.out.Text(o.Lot), column)
 			p.out.Field("  note", p.out.Text(o.Note), column)
 		},
 	}.command(p)
+}
+
+// oilAcids shows what an oil is made of, and what follows from it.
+func (p *program) oilAcids(s app.OilSaid, column int) {
+	if len(s.Acids) > 0 {
+		var parts []string
+		for _, a := range s.Acids {
+			parts = append(parts, fmt.Sprintf("%s %.1f", a.Acid, a.Percent))
+		}
+		p.out.Field("  acids", p.out.Text(strings.Join(parts, ", ")+" % of the fatty acids"), column)
+	}
+	var follows []string
+	if s.SVFromAcids != nil {
+		follows = append(follows, fmt.Sprintf("%.1f mg KOH/g from the acids, a cross-check that sets no lye", *s.SVFromAcids))
+	}
+	if s.IodineFromAcids != nil {
+		iodine := fmt.Sprintf("iodine value %.0f from the acids", *s.IodineFromAcids)
+		if s.IodineMin != nil && s.IodineMax != nil {
+			iodine += fmt.Sprintf(" (published %.4g–%.4g)", *s.IodineMin, *s.IodineMax)
+		}
+		follows = append(follows, iodine)
+	}
+	p.out.Field("  follows", strings.Join(follows, "; "), column)
+	if s.SaltNaOH != "" {
+		p.out.Field("  becomes", p.out.Text(s.SaltNaOH+" with NaOH, "+s.SaltKOH+" with KOH; check the current INCI list"), column)
+	}
 }
 
 // builtInMark follows the name of what no maker entered.
