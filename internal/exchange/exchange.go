@@ -149,7 +149,8 @@ type Import struct {
 
 	whiteY     float64 // Y of the white that the file gives for its XYZ; 0 if none
 	unsaid     int     // warnings beyond maxWarnings
-	convention bool    // unstated conditions are D50, 2° by the format's convention
+	sums       [][16]byte
+	convention bool // unstated conditions are D50, 2° by the format's convention
 }
 
 // Rejected counts the skipped rows that held a colour which cannot be right, as
@@ -336,8 +337,11 @@ func (s *Sample) Digest() (sum [16]byte) {
 	return sum
 }
 
-// Digests gives the digest of every reading, worked out on all processors.
-func (im *Import) Digests() [][16]byte {
+// Digests gives the digest of every reading as it was read.
+func (im *Import) Digests() [][16]byte { return im.sums }
+
+// digest works the digests out on all processors.
+func (im *Import) digest() [][16]byte {
 	sums := make([][16]byte, len(im.Readings))
 	const part = 10_000
 	var wg sync.WaitGroup
@@ -546,14 +550,15 @@ func (im *Import) finish(opts Options) *Declined {
 func (im *Import) countRepeats() {
 	type mark struct{ n, first int32 } // how often it was seen, and its first line
 	seen := make(map[[16]byte]mark, len(im.Readings))
-	sums := im.Digests()
+	im.sums = im.digest()
 	for i := range im.Readings {
-		s, k := &im.Readings[i], sums[i]
+		s, k := &im.Readings[i], im.sums[i]
 		m := seen[k]
 		if s.Repeat = int(m.n); m.n == 0 {
 			m.first = int32(s.Line)
 		} else {
 			im.warn("line %d repeats line %d", s.Line, m.first)
+			im.sums[i] = s.Digest()
 		}
 		m.n++
 		seen[k] = m

@@ -26,8 +26,14 @@ func missing(s string) bool {
 // tidy trims a cell, no-break spaces and the apostrophe that spreadsheets are
 // kept from running a formula with (see [Table.CSV]).
 func tidy(s string) string {
+	if n := len(s); n > 0 && plainEnd(s[0]) && plainEnd(s[n-1]) { // nearly every cell
+		return s
+	}
 	return unguard(strings.Trim(s, " \t\u00a0\u202f\ufeff"))
 }
+
+// plainEnd tells a byte that is neither trimmed nor a guard's, at either end.
+func plainEnd(c byte) bool { return c > ' ' && c < 0x80 && c != '\'' }
 
 var (
 	pointGroups = pattern.New(`^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$`)
