@@ -196,7 +196,7 @@ func (a *App) CheckPlan(ctx context.Context, q CheckQuery) (*PlanCheck, error) {
 		return nil, err
 	}
 	c := e.said()
-	c.Grounds, c.Lessons = s.groundsWords(), s.own.lessons
+	c.Grounds, c.Lessons = s.groundsWords(e.taught), s.own.lessons
 	return c, nil
 }
 
@@ -205,6 +205,7 @@ type evaluation struct {
 	in       plan.Input
 	findings []plan.Finding
 	stab     fragrance.Stabilizer
+	taught   *taught // what the maker's own portions taught, nil = nothing
 }
 
 // evaluate weighs and forecasts a plan and runs the rules.
@@ -242,6 +243,7 @@ func (s *Shelf) evaluate(p formula.Plan) (*evaluation, error) {
 	}
 	e.findings = plan.Check(&e.in)
 	e.ownFindings(s)
+	e.cite()
 	return e, nil
 }
 
@@ -373,6 +375,9 @@ func (e *evaluation) forecast(s *Shelf) error {
 	// What a remedy may name is looked up beside the forecast: most plans need one.
 	suggestible := make(chan []forecast.Colorant, 1)
 	go func() { suggestible <- s.suggestible(e.in.Colorants) }()
+	if err := e.teach(s, &in); err != nil {
+		return err
+	}
 	result, err := forecast.Run(in)
 	if err != nil {
 		return &Error{Kind: ErrInvalid, Msg: "forecast", Err: err}

@@ -500,7 +500,12 @@ func (a *App) learned(ctx context.Context, s *Shelf) (*knowledge, error) {
 	if err != nil {
 		return nil, err
 	}
-	key := l.content()
+	return a.fitOf(l, l.content())
+}
+
+// fitOf is the fit of what was gathered, of which key is the content; the last one is
+// kept for as long as the session lasts.
+func (a *App) fitOf(l *learning, key [32]byte) (*knowledge, error) {
 	a.mu.Lock()
 	kept := a.fitted
 	a.mu.Unlock()

@@ -27,6 +27,8 @@ type Shelf struct {
 
 	// own is what the maker's batches say about the plan in hand, nil while they were not asked.
 	own *ownKnown
+	// teacher asks what the maker's portions taught of a plan, nil where nobody is asked.
+	teacher func([]planAsk) (*taught, error)
 }
 
 // Shelf gives the whole shelf in one view.
@@ -47,6 +49,8 @@ func (a *App) Shelf(ctx context.Context) (Shelf, error) {
 	})
 	s.Colorants = colorantKind.withBuiltIn(s.Colorants)
 	s.Oils = oilKind.withBuiltIn(s.Oils)
+	plain := s
+	s.teacher = a.teacher(ctx, &plain)
 	return s, err
 }
 

@@ -49,6 +49,8 @@ type Input struct {
 	// Conditions of the bar. With gel unsure both outcomes are given beside the forecast.
 	Conditions fragrance.Conditions
 	Priors     fragrance.Priors
+	// Learned is what the maker's own portions taught, nil = nothing.
+	Learned *Guesses
 }
 
 // Run forecasts every portion of a plan. The outcomes come in the order of the
@@ -68,6 +70,9 @@ func Run(in Input) (Result, error) {
 		if len(q.Colorants) > maxPerPortion {
 			return Result{}, fmt.Errorf("portion %q holds %d colourants; at most %d are reckoned with", q.Key(), len(q.Colorants), maxPerPortion)
 		}
+		if in.Learned != nil && !in.Learned.fits() {
+			return Result{}, fmt.Errorf("what was learned does not hold %d draws", draws)
+		}
 		for _, u := range q.Colorants {
 			if _, ok := in.Colorants[u.Colorant]; !ok {
 				return Result{}, fmt.Errorf("portion %q uses %q, which is not described", q.Key(), u.Colorant)
@@ -84,6 +89,8 @@ func Run(in Input) (Result, error) {
 		c := in.Colorants[name]
 		switch {
 		case c.Clear:
+		case p.known[name].learned != nil:
+			p.res.Learned++
 		case c.Own == nil:
 			p.res.Unknown++
 		default:
@@ -110,9 +117,12 @@ type planRun struct {
 type states struct {
 	Colorant
 	own, lands, fresh *path
-	likeliest         Course
-	course            [draws]Course
-	half              [draws]float64 // factor on the half-life
+	// learned is where it settles by the maker's own portions, whatever its course;
+	// nil where it was not read. It stands before own and lands.
+	learned   *path
+	likeliest Course
+	course    [draws]Course
+	half      [draws]float64 // factor on the half-life
 }
 
 type path struct {
@@ -175,6 +185,9 @@ func (p *planRun) fill(st *states, z [][draws]float64, step int) {
 	// A draw needs only the states its own course passes through.
 	on := func(courses ...Course) func(int) bool {
 		return func(d int) bool { return slices.Contains(courses, st.course[d]) }
+	}
+	if p.in.Learned != nil {
+		st.learned = p.in.Learned.path(st.Name)
 	}
 	st.own = p.states(st.Own, st.White, z[0:3], &z[6], func(int) bool { return true })
 	st.lands = p.states(st.Lands, false, z[3:6], &z[6], on(Settles, Fades))
@@ -268,18 +281,30 @@ func (st *states) at(course Course, day float64, draw int) (k, s cie.Spectrum, k
 		half *= st.half[draw]
 	}
 	g := excursion(course, day, half)
+	own, lands := st.own, st.lands
+	if st.learned != nil {
+		switch course {
+		case Holds, Returns:
+			own = st.learned
+		default:
+			lands = st.learned
+		}
+		if own == nil {
+			own = st.learned // how it looked before cannot be said
+		}
+	}
 	switch course {
 	case Holds:
-		if st.own == nil {
+		if own == nil {
 			return k, s, false
 		}
-		k, s = pick(st.own)
+		k, s = pick(own)
 		return k, s, true
 	case Returns:
-		if st.own == nil {
+		if own == nil {
 			return k, s, false
 		}
-		k, s = pick(st.own)
+		k, s = pick(own)
 		if g < 0.02 {
 			return k, s, true
 		}
@@ -291,14 +316,14 @@ func (st *states) at(course Course, day float64, draw int) (k, s cie.Spectrum, k
 		alt, altS := pick(st.fresh)
 		return mixing.KAt(&k, &alt, g), mixing.KAt(&s, &altS, g), true
 	case Settles:
-		if st.lands == nil {
+		if lands == nil {
 			return k, s, false
 		}
-		k, s = pick(st.lands)
+		k, s = pick(lands)
 		if g < 0.02 {
 			return k, s, true
 		}
-		start := st.own
+		start := own
 		if start == nil {
 			start = st.fresh
 		}
@@ -308,12 +333,12 @@ func (st *states) at(course Course, day float64, draw int) (k, s cie.Spectrum, k
 		alt, altS := pick(start)
 		return mixing.KAt(&k, &alt, g), mixing.KAt(&s, &altS, g), true
 	}
-	if st.own == nil {
+	if own == nil {
 		return k, s, false
 	}
-	k, s = pick(st.own)
-	if st.lands != nil {
-		end, endS := pick(st.lands)
+	k, s = pick(own)
+	if lands != nil {
+		end, endS := pick(lands)
 		return mixing.KAt(&end, &k, g), mixing.KAt(&endS, &s, g), true
 	}
 	return scaled(&k, fadedShare+(1-fadedShare)*g), s, true
@@ -329,7 +354,8 @@ func scaled(k *cie.Spectrum, f float64) (out cie.Spectrum) {
 // bench is the scratch space of one goroutine.
 type bench struct {
 	k, s  [maxPerPortion]cie.Spectrum
-	dosed [maxPerPortion]mixing.Dosed
+	dosed [maxPerPortion + 1]mixing.Dosed
+	brown cie.Spectrum
 	plain [draws]float64 // L* of each draw unbrowned, 0 = not yet known
 }
 
@@ -360,11 +386,23 @@ func (p *planRun) sample(w *bench, q *Portion, day float64, draw int, gel fragra
 		n++
 	}
 	dosed := w.dosed[:n]
+	own, shift := p.learned(q, draw)
 	if !scented || q.BrownDose <= 0 {
-		return mixing.Mix(base, dosed, 0, mixing.SoapSurface), true
+		return mixing.Mix(base, dosed, 0, mixing.SoapSurface).Add(shift), true
 	}
 	cond := p.in.Conditions
 	cond.Gel = gel
+	if len(own.Brown) > 0 {
+		// The strength is known of the settled bar; how it gets there is modelled.
+		full := params.U(Settled, float64(q.BrownDose), p.in.Conditions, q.Ratio)
+		part := 0.0
+		if full > 0 {
+			part = params.U(day, float64(q.BrownDose), cond, q.Ratio) / full
+		}
+		w.brown = wide(&p.in.Learned.Brown[draw+1])
+		w.dosed[n] = mixing.Dosed{Dose: part * float64(own.Brown[draw+1]), K: &w.brown, S: &clear}
+		return mixing.Mix(base, w.dosed[:n+1], 0, mixing.SoapSurface).Add(shift), true
+	}
 	u := fragrance.EngineStrength(params.U(day, float64(q.BrownDose), cond, q.Ratio))
 	c := mixing.Mix(base, dosed, u, mixing.SoapSurface)
 	if draw >= 0 && u > 0 {
@@ -375,7 +413,23 @@ func (p *planRun) sample(w *bench, q *Portion, day float64, draw int, gel fragra
 		}
 		c.A += params.Red * (w.plain[draw] - c.L) / w.plain[draw]
 	}
-	return c, true
+	return c.Add(shift), true
+}
+
+// clear scatters nothing.
+var clear cie.Spectrum
+
+// learned is what was learned of a portion as a whole, and what that shifts its colour
+// by in one draw.
+func (p *planRun) learned(q *Portion, draw int) (own GuessedPortion, shift cie.Lab) {
+	if p.in.Learned == nil {
+		return own, shift
+	}
+	own = p.in.Learned.Portions[q.Key()]
+	if len(own.Shift) > 0 {
+		shift = own.Shift[draw+1]
+	}
+	return own, shift
 }
 
 // portion forecasts one portion on all days.
@@ -392,7 +446,7 @@ func (p *planRun) portion(q Portion) Outcome {
 		}
 		switch {
 		case c.Clear:
-		case c.Own == nil && c.Lands == nil:
+		case c.Own == nil && c.Lands == nil && p.known[u.Colorant].learned == nil:
 			out.Unknown = append(out.Unknown, fmt.Sprintf("the colour of %s is not known", u.Colorant))
 		case limit > 0 && float64(u.Dose) > Extrapolation*float64(limit)*(1+1e-9):
 			out.Extrapolates = true
@@ -488,6 +542,7 @@ const gelStep = 3
 func (p *planRun) spread(w *bench, q *Portion, day float64, gel fragrance.Gel, step int) []cie.Lab {
 	rng := rand.New(rand.NewPCG(0x736f6170, hash(q.Key())))
 	labs := make([]cie.Lab, draws/step)
+	own, _ := p.learned(q, -1)
 	for i := range labs {
 		d := i * step
 		c, ok := p.sample(w, q, day, d, gel, true)
@@ -496,8 +551,10 @@ func (p *planRun) spread(w *bench, q *Portion, day float64, gel fragrance.Gel, s
 			labs[i] = unsaid
 			continue
 		}
-		sd := discrepancy * cie.DeltaE76(c, p.bases[d].Lab) / math.Sqrt(3)
-		c = c.Add(e.Scale(sd))
+		if len(own.Shift) == 0 { // else it holds the model's own error
+			sd := discrepancy * cie.DeltaE76(c, p.bases[d].Lab) / math.Sqrt(3)
+			c = c.Add(e.Scale(sd))
+		}
 		c.L = math.Min(100, math.Max(0, c.L))
 		labs[i] = c
 	}

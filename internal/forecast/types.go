@@ -187,6 +187,7 @@ type Result struct {
 	Base     Base
 	Outcomes []Outcome
 	// Priors counts the colourants and scents whose figures come from the label or
-	// from class alone; Unknown those of which no colour can be said.
-	Priors, Unknown int
+	// from class alone; Unknown those of which no colour can be said; Learned those that
+	// the maker's own portions taught.
+	Priors, Unknown, Learned int
 }

@@ -125,6 +125,15 @@ func (tx *Tx) History(ctx context.Context) ([]HistoryPortion, error) {
 	return list, err
 }
 
+// AnyPortions tells whether the book holds anything to learn from: a reading or a past
+// portion.
+func (tx *Tx) AnyPortions(ctx context.Context) (some bool, err error) {
+	err = tx.each(ctx, `SELECT EXISTS (SELECT 1 FROM intake) OR EXISTS (SELECT 1 FROM history_intake)`, nil, func(rows *sql.Rows) error {
+		return rows.Scan(&some)
+	})
+	return some, err
+}
+
 // BookRevision is a number that every change to the book raises, undo and redo included.
 func (tx *Tx) BookRevision(ctx context.Context) (n int64, err error) {
 	err = tx.each(ctx, `SELECT coalesce(max(id), 0) FROM change`, nil, func(rows *sql.Rows) error { return rows.Scan(&n) })
