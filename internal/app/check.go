@@ -196,7 +196,7 @@ func (a *App) CheckPlan(ctx context.Context, q CheckQuery) (*PlanCheck, error) {
 		return nil, err
 	}
 	c := e.said()
-	c.Grounds, c.Lessons = s.groundsWords(e.taught), s.own.lessons
+	c.Grounds, c.Lessons = e.grounds(&s), s.own.lessons
 	return c, nil
 }
 
@@ -206,6 +206,7 @@ type evaluation struct {
 	findings []plan.Finding
 	stab     fragrance.Stabilizer
 	taught   *taught // what the maker's own portions taught, nil = nothing
+	asked    forecast.Input
 }
 
 // evaluate weighs and forecasts a plan and runs the rules.
@@ -378,6 +379,7 @@ func (e *evaluation) forecast(s *Shelf) error {
 	if err := e.teach(s, &in); err != nil {
 		return err
 	}
+	e.asked = in
 	result, err := forecast.Run(in)
 	if err != nil {
 		return &Error{Kind: ErrInvalid, Msg: "forecast", Err: err}
