@@ -210,6 +210,9 @@ func ParseMinutes(s string) (minutes float64, about bool, err error) {
 		}
 	}
 	if low, high, ok := strings.Cut(t, "-"); ok {
+		if strings.Contains(high, "-") {
+			return 0, false, refused
+		}
 		// "6-8 min": the unit stands once, at the end.
 		tail := strings.TrimLeft(strings.TrimSpace(high), "0123456789.,")
 		a, _, err1 := ParseMinutes(strings.TrimSpace(low) + tail)
