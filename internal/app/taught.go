@@ -280,18 +280,6 @@ func (e *evaluation) cite() {
 // own tells that portions of the maker's stand behind the forecast.
 func (t *taught) own() bool { return t != nil && t.Portions > 0 }
 
-// grounds stand before a forecast: what was learned of its colours, else what verdicts
-// rest on.
-func (e *evaluation) grounds(s *Shelf) string {
-	switch t := e.taught; {
-	case t.own():
-		return t.words()
-	case t != nil && t.Trouble != "":
-		return s.groundsWords() + "; what your portions say could not be used: " + t.Trouble
-	}
-	return s.groundsWords()
-}
-
 // words say before any number what stands behind it.
 func (t *taught) words() string {
 	var parts []string

@@ -291,7 +291,13 @@ func (e *evaluation) alike(pots []observations.Pot) (alike, others []observation
 }
 
 // groundsWords stand before a forecast.
-func (s *Shelf) groundsWords() string {
+func (s *Shelf) groundsWords(t *taught) string {
+	if t.own() {
+		return t.words()
+	}
+	if t != nil && t.Trouble != "" {
+		return GuessWords + "; what your portions say could not be used: " + t.Trouble
+	}
 	if s.own == nil || len(s.own.batches) == 0 {
 		return GuessWords
 	}
