@@ -110,7 +110,7 @@ func (s *score) try(t testing.TB, prior Prior, train []Portion, tests []Portion,
 				continue // scored only where each of its colourants was read
 			}
 			// The tables score doses far beyond those read as well.
-			o, err := shelf.look(&q.Recipe)
+			o, err := shelf.look(newBases(shelf.family), &q.Recipe)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -2,6 +2,7 @@ package mixing
 
 import (
 	"math"
+	"slices"
 
 	"lyefast/internal/cie"
 )
@@ -71,6 +72,14 @@ func newModel(kinds []Kind, scents int, brown BrownPrior) *model {
 func precision(sd float64) float64 {
 	sd = math.Max(sd, 1e-4)
 	return 1 / (sd * sd)
+}
+
+// clone is a copy whose parameters and spectra may be moved without moving these.
+func (m *model) clone() *model {
+	c := *m
+	c.theta = slices.Clone(m.theta)
+	c.k, c.s, c.ds = slices.Clone(m.k), slices.Clone(m.s), slices.Clone(m.ds)
+	return &c
 }
 
 func (m *model) brownAt() int { return len(m.kinds) * perColorant }

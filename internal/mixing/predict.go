@@ -58,10 +58,14 @@ type outlook struct {
 // Predict gives the settled colour of a recipe. The error is for a recipe that makes no
 // sense; a colourant or dose out of reach is no error, see Extrapolates.
 func (s *Shelf) Predict(q Recipe) (Prediction, error) {
+	return s.predict(newBases(s.family), q)
+}
+
+func (s *Shelf) predict(b *bases, q Recipe) (Prediction, error) {
 	if out, err := s.beyond(&q); err != nil || len(out) > 0 {
 		return Prediction{Extrapolates: out}, err
 	}
-	o, err := s.look(&q)
+	o, err := s.look(b, &q)
 	if err != nil {
 		return Prediction{}, err
 	}
@@ -95,8 +99,8 @@ func (s *Shelf) beyond(q *Recipe) ([]string, error) {
 	return out, nil
 }
 
-func (s *Shelf) look(q *Recipe) (*outlook, error) {
-	r, err := s.row(newBases(s.family), q)
+func (s *Shelf) look(b *bases, q *Recipe) (*outlook, error) {
+	r, err := s.row(b, q)
 	if err != nil {
 		return nil, err
 	}
@@ -168,14 +172,17 @@ func (s *Shelf) singleCov(r *row, c, d int) (v float64) {
 func (s *Shelf) band(o *outlook, p *Prediction) (lo, hi cie.Lab) {
 	const z = 1.6449
 	var ends [2][3]float64
-	m := *s.m
+	var m *model
 	for c := range 3 {
 		sd := math.Sqrt(math.Max(0, o.param[c][c]))
 		other := math.Sqrt(o.own[c][c] + math.Max(0, o.base[c][c]))
 		for e, sign := range [2]float64{-1, 1} {
 			reach := z * sd
 			if sd > 1 { // below, the curve is straight
-				reach = math.Abs(s.displaced(&m, o, c, sign*z/sd) - vec(o.lab)[c])
+				if m == nil {
+					m = s.m.clone()
+				}
+				reach = math.Abs(s.displaced(m, o, c, sign*z/sd) - vec(o.lab)[c])
 				reach = math.Max(0.3*z*sd, math.Min(2*z*sd, reach))
 			}
 			ends[e][c] = sign * math.Hypot(reach, z*other)
@@ -189,20 +196,18 @@ func (s *Shelf) band(o *outlook, p *Prediction) (lo, hi cie.Lab) {
 }
 
 // displaced is coordinate c of the formula with the parameters of the recipe moved by
-// step·Σ·J_c.
+// step·Σ·J_c; m is a copy of the model to do it in.
 func (s *Shelf) displaced(m *model, o *outlook, c int, step float64) float64 {
 	n := len(s.main)
-	theta := slices.Clone(s.m.theta)
 	for at, p := range o.r.params {
+		m.theta[p] = s.m.theta[p]
 		if s.group[p] < 0 {
-			theta[p] += step * s.scale * inner(s.hinv[s.pos[p]*n:(s.pos[p]+1)*n], o.cross[c])
+			m.theta[p] += step * s.scale * inner(s.hinv[s.pos[p]*n:(s.pos[p]+1)*n], o.cross[c])
 			continue
 		}
 		first := at - s.pos[p]
-		theta[p] += step * s.scale * inner(s.singles[s.group[p]][s.pos[p]*perColorant:(s.pos[p]+1)*perColorant], o.r.jac[c][first:first+perColorant])
+		m.theta[p] += step * s.scale * inner(s.singles[s.group[p]][s.pos[p]*perColorant:(s.pos[p]+1)*perColorant], o.r.jac[c][first:first+perColorant])
 	}
-	m.theta = theta
-	m.k, m.s, m.ds = slices.Clone(s.m.k), slices.Clone(s.m.s), slices.Clone(s.m.ds)
 	for _, u := range o.r.use {
 		m.unpackColorant(u.c)
 	}
@@ -227,7 +232,7 @@ func (s *Shelf) Explain(q Recipe, limit int) ([]Influence, error) {
 	} else if len(out) > 0 {
 		return nil, fmt.Errorf("nothing to explain: %q was never read near this dose", out[0])
 	}
-	o, err := s.look(&q)
+	o, err := s.look(newBases(s.family), &q)
 	if err != nil {
 		return nil, err
 	}

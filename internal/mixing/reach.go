@@ -32,23 +32,25 @@ type Candidate struct {
 
 // Bounds of the search.
 const (
-	tripleColorants = 48  // colourants among which all threes are looked at
-	keepLinear      = 900 // subsets of each size which pass the linear sieve
-	keepAgain       = 40  // of those, polished a second time from elsewhere
-	keepStepped     = 160 // of those, after one step with all bands
-	keepGrown       = 20  // pairs which are tried with every third colourant
-	keepRanked      = 12  // of those, polished, for the full prediction
+	tripleColorants = 48   // colourants among which all threes are looked at
+	keepRough       = 700  // subsets of each size polished roughly
+	keepFull        = 160  // of those, polished in full
+	keepAgain       = 40   // of those, once more from elsewhere
+	doubt           = 0.35 // of an estimate, per ΔE00 that the subset it grew from is away
+	fully           = 12   // steps of a full polish at most
+	keepRanked      = 8    // of those, polished, for the full prediction
 )
 
 // Reach looks for the doses of one, two and three colourants whose settled colour comes
 // nearest to the target in this pot (its base and its browning; without doses). Candidates
-// come best first within each number of colourants, fewer colourants first. More colourants that
-// come no nearer than fewer, or one of whose doses would be less than a step, are left out.
+// come best first within each number of colourants, fewer colourants first. More colourants
+// that come no nearer than fewer, or one of whose doses would be less than a step, are left
+// out.
 //
-// For a wanted spectrum the mixing formula is linear in the doses: Σ dᵢ(kᵢ − Q·sᵢ) =
-// Q − K_base with Q its K/S. Each subset is first solved that way, weighted by what the eye
-// sees of each band; the best are taken on with all bands and polished on ΔE00. The result
-// is deterministic. The errors are for a pot, a target or options that make no sense.
+// Singles are polished on ΔE00 with all bands; every pair, and of the threes those few
+// hundred to which the slopes at their pairs promise most, in half as many bands; the best of
+// these in full. The result is deterministic. The errors are for a pot, a target or options
+// that make no sense.
 func (s *Shelf) Reach(target cie.Lab, pot Recipe, opts ReachOptions) ([]Candidate, error) {
 	h, err := s.newHunt(target, pot, opts)
 	if err != nil {
@@ -80,7 +82,7 @@ func (s *Shelf) Whitest(pot Recipe, opts ReachOptions) (Candidate, error) {
 	if err != nil {
 		return Candidate{}, err
 	}
-	bare, err := s.candidate(white, pot, nil, opts)
+	bare, err := s.candidate(newBases(s.family), white, pot, nil, opts)
 	if err != nil {
 		return Candidate{}, err
 	}
@@ -99,29 +101,34 @@ type hunt struct {
 	target cie.Lab
 	pot    Recipe
 	opts   ReachOptions
-	metric [3][3]float64 // ΔE00² ≈ δᵀ·metric·δ near the target
-	root   [3][3]float64 // rootᵀ·root = metric
-	base   cie.Spectrum  // K of base and browning
+	bases  *bases
 	tint   []tint
-	aim    [3]float64
-	dark   [3][cie.Bands]float64 // root·∂Lab/∂(K/S) at the wanted spectrum
-	want   cie.Spectrum          // its K/S
+	fine   bands
+	coarse bands
+
+	q, slope [cie.Bands]float64 // work
+}
+
+// bands are K of base and browning and of each tint at some resolution, with the weights
+// that make XYZ of them.
+type bands struct {
+	w    [][3]float64
+	base []float64
+	k    [][]float64
 }
 
 // tint is a colourant as the hunt sees it.
 type tint struct {
 	c      int // on the shelf
-	k      *cie.Spectrum
 	s, max float64
-	a      [3]float64 // effect of 1 g/kg in the linear sieve
 }
 
 // found is a subset with doses.
 type found struct {
 	n    int
-	at   [3]int32 // of hunt.tint
+	at   [3]int32 // of hunt.tint, ascending
 	dose [3]float64
-	off  float64 // ΔE00, or the sieve's estimate of it
+	off  float64 // ΔE00, or an estimate of it
 }
 
 func (s *Shelf) newHunt(target cie.Lab, pot Recipe, opts ReachOptions) (*hunt, error) {
@@ -149,24 +156,24 @@ func (s *Shelf) newHunt(target cie.Lab, pot Recipe, opts ReachOptions) (*hunt, e
 	if !(opts.Step >= 0 && opts.Step <= maxDose) || !(opts.Tolerance > 0) || opts.Per < 0 {
 		return nil, fmt.Errorf("step %g g/kg, tolerance %g, %d of each: step must not be negative, tolerance and number must be above 0", opts.Step, opts.Tolerance, opts.Per)
 	}
-	names := opts.Colorants
-	if names == nil {
-		names = s.names
+	names := s.names
+	if opts.Colorants != nil {
+		names = slices.Clone(opts.Colorants)
+		slices.Sort(names)
+		names = slices.Compact(names)
 	}
-	h := &hunt{s: s, target: target, pot: pot, opts: opts}
-	r, err := s.row(newBases(s.family), &pot)
+	h := &hunt{s: s, target: target, pot: pot, opts: opts, bases: newBases(s.family)}
+	r, err := s.row(h.bases, &pot)
 	if err != nil {
 		return nil, err
 	}
-	h.base, _, _ = s.m.mix(r)
-	h.metric = metricAt(target)
-	h.root = rootOf(h.metric)
+	base, _, _ := s.m.mix(r)
 	for _, name := range names {
 		c, ok := s.index[name]
 		if !ok {
 			return nil, fmt.Errorf("colourant %q was never read", name)
 		}
-		t := tint{c: c, k: &s.m.k[c], s: s.m.s[c], max: s.most[c]}
+		t := tint{c: c, s: s.m.s[c], max: s.most[c]}
 		if opts.Beyond {
 			t.max *= Extrapolation
 		}
@@ -177,16 +184,31 @@ func (s *Shelf) newHunt(target cie.Lab, pot Recipe, opts ReachOptions) (*hunt, e
 			h.tint = append(h.tint, t)
 		}
 	}
-	h.aimAt(target)
-	for j := range h.tint {
-		t := &h.tint[j]
-		for r := range t.a {
-			for i, g := range h.dark[r] {
-				t.a[r] += g * (t.k[i] - h.want[i]*t.s)
+	h.fine, h.coarse = h.bandsOf(&base, 1), h.bandsOf(&base, 2)
+	return h, nil
+}
+
+// bandsOf joins each few neighbours of the 36 bands to one.
+func (h *hunt) bandsOf(base *cie.Spectrum, each int) bands {
+	join := func(s *cie.Spectrum) []float64 {
+		out := make([]float64, cie.Bands/each)
+		for i := range out {
+			for _, v := range s[i*each : (i+1)*each] {
+				out[i] += v / float64(each)
 			}
 		}
+		return out
 	}
-	return h, nil
+	b := bands{base: join(base), w: make([][3]float64, cie.Bands/each)}
+	for i, w := range cie.WeightsD65 {
+		for c, v := range w {
+			b.w[i/each][c] += v
+		}
+	}
+	for _, t := range h.tint {
+		b.k = append(b.k, join(&h.s.m.k[t.c]))
+	}
+	return b
 }
 
 // metricAt is half the curvature of ΔE00² at the target.
@@ -227,96 +249,38 @@ func rootOf(m [3][3]float64) (r [3][3]float64) {
 	return r
 }
 
-// aimAt prepares the linear sieve for a target: a K/S spectrum which has it, and how the
-// eye follows each band between it and the bare pot.
-func (h *hunt) aimAt(target cie.Lab) {
-	p := newSmoother(target, SoapSurface)
-	p.run()
-	inside := p.inside()
-	var middle, slope [cie.Bands]float64
-	for i, r := range inside {
-		// Neither the slope at the target nor that at the bare pot says what a large
-		// change of K/S does; the chord between the two does.
-		q, bare := KSFromR(r), h.base[i]
-		// Nothing is gained by aiming beyond what any dose on the shelf can do.
-		low, high := bare, bare
-		for j := range h.tint {
-			t := &h.tint[j]
-			end := (h.base[i] + t.max*t.k[i]) / (1 + t.max*t.s)
-			low, high = math.Min(low, end), math.Max(high, end)
-		}
-		q = math.Min(high, math.Max(low, q))
-		if math.Abs(q-bare) < 0.02*bare+1e-4 {
-			bare += 0.02*bare + 1e-4
-		}
-		seen, from := SoapSurface.seenFromKS(q), SoapSurface.seenFromKS(bare)
-		h.want[i] = q
-		slope[i] = (seen - from) / (q - bare)
-		middle[i] = (seen + from) / 2
-	}
-	_, g := labGradient(&middle)
-	for r := range h.dark {
-		for i := range h.dark[r] {
-			for c := r; c < 3; c++ {
-				h.dark[r][i] += h.root[r][c] * g[c][i] * slope[i]
-			}
-			h.aim[r] += h.dark[r][i] * (h.want[i] - h.base[i])
-		}
-	}
-}
-
 // search gives the polished subsets of one, two and three colourants, nearest first.
 func (h *hunt) search() [3][]found {
 	var out [3][]found
-	n := len(h.tint)
-	ones := sieved{cut: math.Inf(1)}
-	for i := range n {
-		ones.add(h.sieve(found{n: 1, at: [3]int32{int32(i)}}))
+	for i := range h.tint {
+		f := found{n: 1, at: [3]int32{int32(i)}, off: math.Inf(1)}
+		h.polish(&h.fine, &f, fully, 0.02, 0.2, 0.7)
+		out[0] = append(out[0], f)
 	}
-	out[0] = h.finish(ones.list)
-	if h.opts.AtMost < 2 {
-		return out
-	}
-	pairs := sieved{cut: math.Inf(1)}
-	for i := range n {
-		for j := range i {
-			pairs.add(h.sieve(found{n: 2, at: [3]int32{int32(j), int32(i)}}))
-		}
-	}
-	among := h.promising(pairs.list)
-	out[1] = h.finish(pairs.list, h.grow(out[0], tripleColorants, among)...)
-	if h.opts.AtMost < 3 {
-		return out
-	}
-	threes := sieved{cut: math.Inf(1)}
-	for i, a := range among {
-		for j, b := range among[:i] {
-			for _, c := range among[:j] {
-				threes.add(h.sieve(found{n: 3, at: [3]int32{c, b, a}}))
+	slices.SortFunc(out[0], nearer)
+	for n := 1; n < h.opts.AtMost; n++ {
+		list := h.grow(out[n-1], [2]int{len(h.tint), tripleColorants}[n-1])
+		for i := range list {
+			f := &list[i]
+			if n == 1 {
+				// Pairs are few and all else grows from them: look for a second valley.
+				h.polish(&h.coarse, f, 3, 0, 0.03, 0.33)
+			} else {
+				h.polish(&h.coarse, f, 3, 0)
 			}
 		}
+		slices.SortFunc(list, nearer)
+		for i := range list[:min(len(list), keepFull)] {
+			h.polish(&h.fine, &list[i], fully, 0)
+		}
+		slices.SortFunc(list[:min(len(list), keepFull)], nearer)
+		for i := range list[:min(len(list), keepAgain)] {
+			h.polish(&h.fine, &list[i], fully, 0, 0.03, 0.33)
+		}
+		slices.SortFunc(list[:min(len(list), keepFull)], nearer)
+		out[n] = list
 	}
-	out[2] = h.finish(threes.list, h.grow(out[1], keepGrown, among)...)
 	return out
-}
-
-// grow adds each other colourant to the best of the polished subsets. The sieve is true
-// near the target; where nothing comes near, what the best of fewer colourants still lack
-// says more.
-func (h *hunt) grow(from []found, n int, among []int32) []found {
-	var grown []found
-	for _, f := range from[:min(len(from), n)] {
-		for _, c := range among {
-			if !slices.Contains(f.at[:f.n], c) {
-				g := f
-				g.at[g.n], g.dose[g.n] = c, 0
-				g.n++
-				h.step(&g)
-				grown = append(grown, g)
-			}
-		}
-	}
-	return best(grown, keepStepped)
 }
 
 // nearer orders subsets; ties go by place on the shelf, so that the order is always the same.
@@ -327,20 +291,82 @@ func nearer(a, b found) int {
 	return slices.Compare(a.at[:], b.at[:])
 }
 
-// promising are the colourants for threes: all of them on an ordinary shelf, those of the
-// best pairs on a huge one.
-func (h *hunt) promising(pairs []found) []int32 {
+// grow adds one colourant to each of the subsets: the colour and its slopes there say how
+// near the larger subset may come. Each is taken from the most promising of the smaller ones
+// inside it; the nearest are given. Where the shelf has more colourants than limit, those of
+// the nearest subsets are used.
+func (h *hunt) grow(from []found, limit int) []found {
+	among := h.promising(from, limit)
+	rank := make([]int, len(h.tint)) // 1 + place in among
+	for i, c := range among {
+		rank[c] = i + 1
+	}
+	m := len(among)
+	size, subsets := m*m, m*(m-1)/2
+	if len(from) > 0 && from[0].n == 2 {
+		size, subsets = size*m, subsets*(m-2)/3
+	}
+	place := make([]int32, size) // 1 + place in grown
+	grown := make([]found, 0, max(0, subsets))
+	slopes := make([][3]float64, m)
+	for i := range from {
+		f := &from[i]
+		if slices.ContainsFunc(f.at[:f.n], func(c int32) bool { return rank[c] == 0 }) {
+			continue
+		}
+		miss, own := h.around(f, among, slopes)
+		for j, c := range among {
+			if slices.Contains(f.at[:f.n], c) {
+				continue
+			}
+			g := h.extended(f, c, &miss, &own, &slopes[j])
+			g.off += doubt * f.off
+			key := 0
+			for _, t := range g.at[:g.n] {
+				key = key*m + rank[t] - 1
+			}
+			if at := place[key]; at == 0 {
+				grown = append(grown, g)
+				place[key] = int32(len(grown))
+			} else if g.off < grown[at-1].off {
+				grown[at-1] = g
+			}
+		}
+	}
+	return nearest(grown, keepRough)
+}
+
+// nearest gives the n nearest in order. Most fall to a cut through the plain numbers, which
+// sort faster.
+func nearest(all []found, n int) []found {
+	if len(all) > n {
+		offs := make([]float64, len(all))
+		for i := range all {
+			offs[i] = all[i].off
+		}
+		slices.Sort(offs)
+		cut := offs[n-1]
+		all = slices.DeleteFunc(all, func(f found) bool { return f.off > cut })
+	}
+	slices.SortFunc(all, nearer)
+	return all[:min(len(all), n)]
+}
+
+// promising are the colourants that are tried together: the whole shelf up to the limit,
+// else those of the nearest subsets, in the order of the shelf.
+func (h *hunt) promising(from []found, limit int) []int32 {
 	var among []int32
-	slices.SortFunc(pairs, nearer)
-	if len(h.tint) <= tripleColorants {
+	if len(h.tint) <= limit {
 		for i := range h.tint {
 			among = append(among, int32(i))
 		}
 		return among
 	}
-	for _, p := range pairs {
-		for _, i := range p.at[:p.n] {
-			if !slices.Contains(among, i) && len(among) < tripleColorants {
+	from = slices.Clone(from)
+	slices.SortFunc(from, nearer)
+	for _, f := range from {
+		for _, i := range f.at[:f.n] {
+			if len(among) < limit && !slices.Contains(among, i) {
 				among = append(among, i)
 			}
 		}
@@ -349,113 +375,94 @@ func (h *hunt) promising(pairs []found) []int32 {
 	return among
 }
 
-// sieved keeps the best subsets of one size; the cut lets most pass by unsorted.
-type sieved struct {
-	list []found
-	cut  float64
-}
-
-func (s *sieved) add(f found) {
-	if f.off >= s.cut {
-		return
+// around gives what a subset misses, how it follows its own doses and, in slopes, how it
+// would follow those of the colourants in among, all in the metric of ΔE00 between its
+// colour and the target.
+func (h *hunt) around(f *found, among []int32, slopes [][3]float64) (miss [3]float64, own [3][3]float64) {
+	b := &h.coarse
+	q, inv := h.mix(b, f, &h.q)
+	slope := h.slope[:len(q)]
+	var c cie.XYZ
+	for i, v := range q {
+		var r float64
+		r, slope[i] = SoapSurface.seenSlope(v)
+		w := &b.w[i]
+		c.X += w[0] * r
+		c.Y += w[1] * r
+		c.Z += w[2] * r
 	}
-	if s.list = append(s.list, f); len(s.list) == 2*keepLinear {
-		s.list = best(s.list, keepLinear)
-		s.cut = s.list[keepLinear-1].off
-	}
-}
-
-// finish takes the best of the sieve through one step with all bands and the best of
-// those, and what else there is, through the polish.
-func (h *hunt) finish(all []found, more ...found) []found {
-	all = best(all, keepLinear)
-	for i := range all {
-		h.step(&all[i])
-		if all[i].n < 3 {
-			h.step(&all[i])
+	lab, by := labWithSlopes(c)
+	root := chord(lab, h.target, cie.DeltaE00(lab, h.target))
+	d := vec(h.target.Sub(lab))
+	var w [3][cie.Bands]float64
+	var diluted [3]float64
+	for r := range w {
+		for c := r; c < 3; c++ {
+			miss[r] += root[r][c] * d[c]
 		}
 	}
-	all = append(best(all, keepStepped), more...)
-	for i := range all {
-		h.polish(&all[i])
-	}
-	// A far target can have a second valley: the best try again from the middle.
-	slices.SortFunc(all, nearer)
-	for i := range all[:min(len(all), keepAgain)] {
-		again := all[i]
-		for j := range again.n {
-			again.dose[j] = h.tint[again.at[j]].max / 3
-		}
-		if h.polish(&again); again.off < all[i].off {
-			all[i] = again
+	for i, v := range q {
+		x, y, z := by[0]*b.w[i][0], by[1]*b.w[i][1], by[2]*b.w[i][2]
+		g := [3]float64{116 * y, 500 * (x - y), 200 * (y - z)}
+		for r := range w {
+			var sum float64
+			for c := r; c < 3; c++ {
+				sum += root[r][c] * g[c]
+			}
+			w[r][i] = sum * slope[i] * inv
+			diluted[r] += w[r][i] * v
 		}
 	}
-	slices.SortFunc(all, nearer)
-	return all
-}
-
-// best cuts a list down to its n nearest.
-func best(all []found, n int) []found {
-	if len(all) > n {
-		slices.SortFunc(all, nearer)
-		all = all[:n]
+	follow := func(c int32) (a [3]float64) {
+		k, s := b.k[c], h.tint[c].s
+		for i, v := range k {
+			a[0] += w[0][i] * v
+			a[1] += w[1][i] * v
+			a[2] += w[2][i] * v
+		}
+		for r := range a {
+			a[r] -= diluted[r] * s
+		}
+		return a
 	}
-	return all
+	for j := range f.n {
+		own[j] = follow(f.at[j])
+	}
+	for j, c := range among {
+		slopes[j] = follow(c)
+	}
+	return miss, own
 }
 
-// sieve solves the subset in the linear form.
-func (h *hunt) sieve(f found) found {
+// extended is f with none yet of colourant c, and how near the slopes at f say it may come.
+func (h *hunt) extended(f *found, c int32, miss *[3]float64, own *[3][3]float64, slope *[3]float64) found {
+	g := found{n: f.n + 1}
 	var a [3][3]float64
 	var most [3]float64
-	for j := range f.n {
-		t := &h.tint[f.at[j]]
-		most[j] = t.max
+	b := *miss
+	j := 0
+	for i := range g.n {
+		var col *[3]float64
+		if j < f.n && (i > j || f.at[j] < c) {
+			g.at[i], g.dose[i], col = f.at[j], f.dose[j], &own[j]
+			j++
+		} else {
+			g.at[i], col = c, slope
+		}
+		most[i] = h.tint[g.at[i]].max
 		for r := range a {
-			a[r][j] = t.a[r]
+			a[r][i] = col[r]
+			b[r] += col[r] * g.dose[i]
 		}
 	}
-	var s [3]float64
-	for j := range f.n {
-		s[j] = h.tint[f.at[j]].s
+	x := boxed(&a, &b, &most, g.n)
+	for i := range g.n {
+		for r := range b {
+			b[r] -= a[r][i] * x[i]
+		}
 	}
-	// off is |aim − a·dose| / (1 + s·dose). The numerator alone is linear, and right near
-	// the target; far from it, what dilutes counts as well.
-	miss := func(x *[3]float64) (e [3]float64, den, off float64) {
-		den = 1 + s[0]*x[0] + s[1]*x[1] + s[2]*x[2]
-		inv := 1 / den
-		for r := range e {
-			e[r] = (h.aim[r] - a[r][0]*x[0] - a[r][1]*x[1] - a[r][2]*x[2]) * inv
-		}
-		return e, den, math.Sqrt(e[0]*e[0] + e[1]*e[1] + e[2]*e[2])
-	}
-	f.dose = boxed(&a, &h.aim, &most, f.n)
-	e, den, off := miss(&f.dose)
-	for range 4 {
-		if off < 0.5 {
-			break
-		}
-		var slope [3][3]float64
-		b := e
-		for r := range slope {
-			for j := range f.n {
-				slope[r][j] = (a[r][j] + e[r]*s[j]) / den
-				b[r] += slope[r][j] * f.dose[j]
-			}
-		}
-		x := boxed(&slope, &b, &most, f.n)
-		newE, newDen, newOff := miss(&x)
-		if newOff > off*0.97 {
-			for j := range x {
-				x[j] = (x[j] + 3*f.dose[j]) / 4
-			}
-			if newE, newDen, newOff = miss(&x); newOff > off*0.99 {
-				break
-			}
-		}
-		f.dose, e, den, off = x, newE, newDen, newOff
-	}
-	f.off = off
-	return f
+	g.off = math.Sqrt(b[0]*b[0] + b[1]*b[1] + b[2]*b[2])
+	return g
 }
 
 // boxed minimises |a·x − b|² over 0 ≤ x ≤ most in n ≤ 3 unknowns. The unknown that leaves
@@ -566,63 +573,119 @@ func free(m *[3][3]float64, g *[3]float64, held *[3]bool, x *[3]float64) {
 	}
 }
 
-// eval gives the colour of a subset and its derivative by each dose.
-func (h *hunt) eval(f *found) (lab cie.Lab, jac [3][3]float64) {
-	num, den := h.base, 1.0
+// mix gives K/S of a subset in the buffer, and 1/(1 + Σ dose·s).
+func (h *hunt) mix(b *bands, f *found, buffer *[cie.Bands]float64) (q []float64, inv float64) {
+	q, inv = buffer[:len(b.base)], 1
+	copy(q, b.base)
 	for j := range f.n {
-		t := &h.tint[f.at[j]]
 		d := f.dose[j]
-		for i := range num {
-			num[i] += d * t.k[i]
+		k := b.k[f.at[j]][:len(q)]
+		for i := range q {
+			q[i] += d * k[i]
 		}
-		den += d * t.s
+		inv += d * h.tint[f.at[j]].s
 	}
-	inv := 1 / den
-	var xyz [3]float64
-	var by [3][3]float64
-	var slope [cie.Bands]float64
-	for i, v := range num {
-		q := v * inv
+	inv = 1 / inv
+	for i := range q {
+		q[i] *= inv
+	}
+	return q, inv
+}
+
+// eval gives the colour of a subset and its derivative by each dose.
+func (h *hunt) eval(b *bands, f *found) (lab cie.Lab, jac [3][3]float64) {
+	q, inv := h.mix(b, f, &h.q)
+	slope := h.slope[:len(q)]
+	var c cie.XYZ
+	for i, v := range q {
 		var r float64
-		r, slope[i] = SoapSurface.seenSlope(q)
-		w := &cie.WeightsD65[i]
-		xyz[0] += w[0] * r
-		xyz[1] += w[1] * r
-		xyz[2] += w[2] * r
-		num[i] = q
+		r, slope[i] = SoapSurface.seenSlope(v)
+		w := &b.w[i]
+		c.X += w[0] * r
+		c.Y += w[1] * r
+		c.Z += w[2] * r
 		slope[i] *= inv
 	}
+	lab, d := labWithSlopes(c)
 	for j := range f.n {
-		t := &h.tint[f.at[j]]
-		k, s := t.k, t.s
+		k, s := b.k[f.at[j]][:len(q)], h.tint[f.at[j]].s
 		var x, y, z float64
-		for i, q := range num {
-			v := slope[i] * (k[i] - q*s)
-			w := &cie.WeightsD65[i]
+		for i, v := range q {
+			v := slope[i] * (k[i] - v*s)
+			w := &b.w[i]
 			x += w[0] * v
 			y += w[1] * v
 			z += w[2] * v
 		}
-		by[j] = [3]float64{x, y, z}
-	}
-	c := cie.XYZ{X: xyz[0], Y: xyz[1], Z: xyz[2]}
-	d := labSlopes(c)
-	for j := range f.n {
-		x, y, z := d[0]*by[j][0], d[1]*by[j][1], d[2]*by[j][2]
+		x, y, z = d[0]*x, d[1]*y, d[2]*z
 		jac[0][j], jac[1][j], jac[2][j] = 116*y, 500*(x-y), 200*(y-z)
 	}
-	return c.Lab(cie.D65), jac
+	return lab, jac
 }
 
-// step takes one Gauss–Newton step with all bands and estimates what is left.
-func (h *hunt) step(f *found) {
-	lab, jac := h.eval(f)
-	root := chord(lab, h.target)
-	h.improve(f, lab, &jac, &root)
+// colour is eval without the derivatives, with all bands.
+func (h *hunt) colour(f *found) cie.Lab {
+	var buffer [cie.Bands]float64
+	q, _ := h.mix(&h.fine, f, &buffer)
+	for i, v := range q {
+		buffer[i] = SoapSurface.seenFromKS(v)
+	}
+	s := cie.Spectrum(buffer)
+	return s.Lab()
 }
 
-// improve moves the doses to the least squares of root·(lab + jac·Δ − target).
-func (h *hunt) improve(f *found, lab cie.Lab, jac, root *[3][3]float64) {
+// polish descends on ΔE00 itself from each start, a share of the largest doses or 0 for the
+// doses as they are, and keeps the nearest.
+func (h *hunt) polish(b *bands, f *found, steps int, starts ...float64) {
+	best := *f
+	best.off = math.Inf(1)
+	for _, share := range starts {
+		g := *f
+		if share > 0 {
+			for j := range g.n {
+				g.dose[j] = share * h.tint[g.at[j]].max
+			}
+		}
+		if h.descend(b, &g, steps); g.off < best.off {
+			best = g
+		}
+	}
+	*f = best
+}
+
+// descend takes Gauss–Newton steps in the metric of ΔE00 between the present colour and
+// the target, shortened until they help.
+func (h *hunt) descend(b *bands, f *found, steps int) {
+	lab, jac := h.eval(b, f)
+	f.off = cie.DeltaE00(lab, h.target)
+	for range steps {
+		if f.off < 1e-3 {
+			return
+		}
+		full := h.improved(f, lab, &jac)
+		was, helped := *f, false
+		for t := 1.0; t > 0.05; t /= 2.5 {
+			g := was
+			for j := range f.n {
+				g.dose[j] += t * (full[j] - was.dose[j])
+			}
+			newLab, newJac := h.eval(b, &g)
+			if off := cie.DeltaE00(newLab, h.target); off < was.off {
+				*f, lab, jac, helped = g, newLab, newJac, true
+				f.off = off
+				break
+			}
+		}
+		if !helped || was.off-f.off < 1e-3 {
+			return
+		}
+	}
+}
+
+// improved are the doses of least |root·(lab + jac·Δ − target)|, root being the metric of
+// ΔE00 from lab to the target.
+func (h *hunt) improved(f *found, lab cie.Lab, jac *[3][3]float64) [3]float64 {
+	root := chord(lab, h.target, f.off)
 	miss := vec(h.target.Sub(lab))
 	var a [3][3]float64
 	var b, most [3]float64
@@ -640,80 +703,46 @@ func (h *hunt) improve(f *found, lab cie.Lab, jac, root *[3][3]float64) {
 	for j := range f.n {
 		most[j] = h.tint[f.at[j]].max
 	}
-	f.dose = boxed(&a, &b, &most, f.n)
-	res := b
-	for j := range f.n {
-		for r := range res {
-			res[r] -= a[r][j] * f.dose[j]
-		}
-	}
-	f.off = math.Sqrt(res[0]*res[0] + res[1]*res[1] + res[2]*res[2])
+	return boxed(&a, &b, &most, f.n)
 }
 
-// polish descends on ΔE00 itself: Gauss–Newton steps in the metric of ΔE00 between the
-// present colour and the target, shortened until they help.
-func (h *hunt) polish(f *found) {
-	lab, jac := h.eval(f)
-	f.off = cie.DeltaE00(lab, h.target)
-	for range 12 {
-		if f.off < 1e-3 {
-			return
-		}
-		root := chord(lab, h.target)
-		g := *f
-		h.improve(&g, lab, &jac, &root)
-		full, was := g.dose, *f
-		helped := false
-		for t := 1.0; t > 0.05; t /= 2.5 {
-			for j := range f.n {
-				g.dose[j] = was.dose[j] + t*(full[j]-was.dose[j])
-			}
-			newLab, newJac := h.eval(&g)
-			if off := cie.DeltaE00(newLab, h.target); off < f.off {
-				*f = g
-				f.off = off
-				lab, jac = newLab, newJac
-				helped = true
-				break
-			}
-		}
-		if !helped || was.off-f.off < 1e-3 {
-			return
-		}
-	}
-}
-
-// chord is a root R with |R·(b−a)| = ΔE00(a, b) that weighs lightness, chroma and hue as
-// ΔE00 does between the two colours (ISO/CIE 11664-6 without its turn of the blue axis; the
-// scale makes up for that).
-func chord(a, b cie.Lab) [3][3]float64 {
+// chord is an upper triangle R with |R·(b−a)| = off, the ΔE00 of a and b, that weighs
+// lightness, chroma and hue as ΔE00 does between the two colours (ISO/CIE 11664-6 without
+// its turn of the blue axis; the scale makes up for that).
+func chord(a, b cie.Lab, off float64) (r [3][3]float64) {
 	mid := a.Add(b).Scale(0.5)
 	c := math.Hypot(mid.A, mid.B)
 	l := mid.L - 50
-	sl := 1 + 0.015*l*l/math.Sqrt(20+l*l)
+	l *= l
+	sl := 1 + 0.015*l/math.Sqrt(20+l)
 	sc, sh := 1+0.045*c, 1+0.015*c
 	co, si := 1.0, 0.0
 	if c > 1e-9 {
 		co, si = mid.A/c, mid.B/c
 	}
+	// The part in a* and b* is wc·(cos, sin)(cos, sin)ᵀ + wh·(−sin, cos)(−sin, cos)ᵀ.
 	wc, wh := 1/(sc*sc), 1/(sh*sh)
-	m := [3][3]float64{{1 / (sl * sl), 0, 0}, {0, wc*co*co + wh*si*si, (wc - wh) * co * si}, {0, (wc - wh) * co * si, wc*si*si + wh*co*co}}
+	aa, ab, bb := wc*co*co+wh*si*si, (wc-wh)*co*si, wc*si*si+wh*co*co
+	r[0][0] = 1 / sl
+	r[1][1] = math.Sqrt(aa)
+	r[1][2] = ab / r[1][1]
+	r[2][2] = math.Sqrt(math.Max(0, bb-r[1][2]*r[1][2]))
 	d := vec(b.Sub(a))
-	if q := quadratic(&d, &m, &d); q > 1e-12 {
-		e := cie.DeltaE00(a, b)
-		for i := range m {
-			for j := range m {
-				m[i][j] *= e * e / q
-			}
-		}
+	x, y, z := r[0][0]*d[0], r[1][1]*d[1]+r[1][2]*d[2], r[2][2]*d[2]
+	if n := math.Sqrt(x*x + y*y + z*z); n > 1e-6 {
+		f := off / n
+		r[0][0] *= f
+		r[1][1] *= f
+		r[1][2] *= f
+		r[2][2] *= f
 	}
-	return rootOf(m)
+	return r
 }
 
 // variance is the predictive variance of a subset in units of ΔE00², from the parameters of
 // its own colourants: enough to choose what is looked at in full.
-func (h *hunt) variance(f *found) (v float64) {
-	r := row{ks: h.base, scent: -1}
+func (h *hunt) variance(f *found, metric *[3][3]float64) (v float64) {
+	r := row{ks: cie.Spectrum(h.fine.base), scent: -1}
 	for j := range f.n {
 		if f.dose[j] > 0 {
 			r.use = append(r.use, use{h.tint[f.at[j]].c, f.dose[j]})
@@ -733,7 +762,7 @@ func (h *hunt) variance(f *found) (v float64) {
 			}
 			a := [3]float64{r.jac[0][i], r.jac[1][i], r.jac[2][i]}
 			b := [3]float64{r.jac[0][j], r.jac[1][j], r.jac[2][j]}
-			v += cov * quadratic(&a, &h.metric, &b)
+			v += cov * quadratic(&a, metric, &b)
 		}
 	}
 	return math.Max(0, v)
@@ -746,19 +775,20 @@ func (h *hunt) rank(n int, list []found) ([]Candidate, error) {
 	if len(list) > 0 {
 		near = list[0].off
 	}
+	metric := metricAt(h.target)
 	type ranked struct {
 		found
 		rank float64
 	}
 	var first []ranked
-	for _, f := range list {
+	for _, f := range list[:min(len(list), keepFull)] {
 		if f.off > near+5 {
 			break
 		}
 		if !h.real(&f) {
 			continue
 		}
-		first = append(first, ranked{f, f.off*f.off + h.variance(&f)})
+		first = append(first, ranked{f, f.off*f.off + h.variance(&f, &metric)})
 	}
 	slices.SortStableFunc(first, func(a, b ranked) int { return cmp.Compare(a.rank, b.rank) })
 	var out []Candidate
@@ -788,7 +818,7 @@ func (h *hunt) real(f *found) bool {
 // full corrects the doses for what portions of like composition showed beyond the formula,
 // rounds them to steps, and makes the forecast.
 func (h *hunt) full(f found) (Candidate, error) {
-	c, err := h.s.candidate(h.target, h.pot, h.amounts(&f), h.opts)
+	c, err := h.s.candidate(h.bases, h.target, h.pot, h.amounts(&f), h.opts)
 	if err != nil {
 		return c, err
 	}
@@ -796,8 +826,8 @@ func (h *hunt) full(f found) (Candidate, error) {
 		moved := *h
 		moved.target = h.target.Sub(c.Shift)
 		g := f
-		moved.polish(&g)
-		if again, err := h.s.candidate(h.target, h.pot, h.amounts(&g), h.opts); err == nil && again.Known() && again.DeltaE00 < c.DeltaE00 && h.real(&g) {
+		moved.polish(&h.fine, &g, fully, 0)
+		if again, err := h.s.candidate(h.bases, h.target, h.pot, h.amounts(&g), h.opts); err == nil && again.Known() && again.DeltaE00 < c.DeltaE00 && h.real(&g) {
 			c, f = again, g
 		}
 	}
@@ -815,12 +845,12 @@ func (h *hunt) full(f found) (Candidate, error) {
 			}
 			g.dose[j] = math.Min(steps*h.opts.Step, h.tint[f.at[j]].max)
 		}
-		lab, _ := h.eval(&g)
+		lab := h.colour(&g)
 		if off := cie.DeltaE00(lab, target); off < best {
 			best, at = off, g
 		}
 	}
-	return h.s.candidate(h.target, h.pot, h.amounts(&at), h.opts)
+	return h.s.candidate(h.bases, h.target, h.pot, h.amounts(&at), h.opts)
 }
 
 func (h *hunt) amounts(f *found) (out []Amount) {
@@ -833,9 +863,9 @@ func (h *hunt) amounts(f *found) (out []Amount) {
 }
 
 // candidate forecasts one set of doses.
-func (s *Shelf) candidate(target cie.Lab, pot Recipe, doses []Amount, opts ReachOptions) (Candidate, error) {
+func (s *Shelf) candidate(b *bases, target cie.Lab, pot Recipe, doses []Amount, opts ReachOptions) (Candidate, error) {
 	pot.Doses = doses
-	p, err := s.Predict(pot)
+	p, err := s.predict(b, pot)
 	if err != nil {
 		return Candidate{}, err
 	}
@@ -912,7 +942,7 @@ func (s *Shelf) Gamut(pot Recipe, opts ReachOptions) (Gamut, error) {
 		chroma float64
 	}
 	bare := found{}
-	lab, _ := h.eval(&bare)
+	lab := h.colour(&bare)
 	light, dark, lightest, darkest := bare, bare, lab, lab
 	look := func(f *found) {
 		lab := h.colour(f)
@@ -954,22 +984,4 @@ func (s *Shelf) Gamut(pot Recipe, opts ReachOptions) (Gamut, error) {
 	g.Lightest = GamutEdge{lightest.LCh().H, lightest, h.amounts(&light)}
 	g.Darkest = GamutEdge{darkest.LCh().H, darkest, h.amounts(&dark)}
 	return g, nil
-}
-
-// colour is eval without the derivatives.
-func (h *hunt) colour(f *found) cie.Lab {
-	num, den := h.base, 1.0
-	for j := range f.n {
-		t := &h.tint[f.at[j]]
-		d := f.dose[j]
-		for i := range num {
-			num[i] += d * t.k[i]
-		}
-		den += d * t.s
-	}
-	inv := 1 / den
-	for i, v := range num {
-		num[i] = SoapSurface.seenFromKS(v * inv)
-	}
-	return num.Lab()
 }

@@ -67,16 +67,9 @@ func TestReachAgainstPolishingAll(t *testing.T) {
 		for i := range all {
 			all[i] = math.Inf(1)
 		}
-		try := func(f found) {
-			h.polish(&f)
-			all[f.n-1] = math.Min(all[f.n-1], f.off)
-		}
 		both := func(f found) {
-			try(h.sieve(f))
-			for j := range f.n {
-				f.dose[j] = h.tint[f.at[j]].max / 3
-			}
-			try(f)
+			h.polish(&h.fine, &f, fully, 0.03, 1.0/3)
+			all[f.n-1] = math.Min(all[f.n-1], f.off)
 		}
 		for i := range int32(40) {
 			both(found{n: 1, at: [3]int32{i}})
@@ -189,6 +182,10 @@ func TestReachBeyondAndLimits(t *testing.T) {
 			}
 		}
 	}
+	twice, err := shelf.Reach(deep, pot, ReachOptions{Colorants: []string{"colour 03", "colour 03"}})
+	if err != nil || len(twice) != 1 {
+		t.Errorf("one colourant named twice gives %v, %v", twice, err)
+	}
 	for what, o := range map[string]ReachOptions{
 		"unknown":   {Colorants: []string{"fog"}},
 		"four":      {AtMost: 4},
@@ -243,6 +240,31 @@ func TestWhitestAndGamut(t *testing.T) {
 			t.Errorf("edge %v outside %v to %v", e.Lab, g.Darkest.Lab, g.Lightest.Lab)
 		}
 	}
+}
+
+// Any target and pot: an error, or finite candidates within the doses read.
+func FuzzReach(f *testing.F) {
+	shelf := bigShelf(f, 8)
+	f.Add(50.0, 20.0, -30.0, 88.0, 14.0, 0.3, 0.1)
+	f.Add(100.0, 0.0, 0.0, 20.0, -20.0, 1e4, 0.0)
+	f.Add(-500.0, 900.0, 0.0, 1000.0, 1000.0, 0.0, 1e-9)
+	f.Fuzz(func(t *testing.T, l, a, b, baseL, baseB, brown, step float64) {
+		in := Recipe{Base: cie.Lab{L: baseL, A: 0, B: baseB}, Brown: brown}
+		got, err := shelf.Reach(cie.Lab{L: l, A: a, B: b}, in, ReachOptions{Step: step, Per: 2})
+		if err != nil {
+			return
+		}
+		for _, c := range got {
+			if !c.Lab.Finite() || !(c.DeltaE00 >= 0) || !(c.Probability >= 0 && c.Probability <= 1) {
+				t.Errorf("%+v", c)
+			}
+			for _, d := range c.Doses {
+				if l, _ := shelf.Colorant(d.Colorant); !(d.Dose > 0 && d.Dose <= l.MaxDose*(1+1e-9)) {
+					t.Errorf("dose %g of %s, read up to %g", d.Dose, d.Colorant, l.MaxDose)
+				}
+			}
+		}
+	})
 }
 
 // BenchmarkReach is a whole search on a shelf of 40, as a multiple of mixing its 10 700

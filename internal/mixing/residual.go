@@ -10,7 +10,7 @@ import (
 // I. Williams, Gaussian Processes for Machine Learning, 2006, section 2.7: a process on
 // top of explicit basis functions), and what is shared this way corrects the forecast.
 const (
-	nearest     = 300 // portions, the latest, between which the error is shared
+	sharing     = 300 // portions, the latest, between which the error is shared
 	shareLength = 2   // of composition, ln(1 + 5·dose·(mean k + s)), over which likeness fades
 	shareOf     = 0.7 // of the error's variance that like portions have in common
 	leftOutHold = 6   // portions' worth of belief that the bands are right as they are
@@ -68,7 +68,7 @@ func (f *fit) closeMain(rows []*row) error {
 	}
 	for i, r := range rows { // swatches stand behind the portions
 		f.weigh(r)
-		if !r.swatch && i >= made-nearest {
+		if !r.swatch && i >= made-sharing {
 			q.near = append(q.near, r)
 			q.x = append(q.x, f.composition(r))
 		} else {

@@ -119,7 +119,7 @@ func (s *Shelf) Misfits() []Misfit {
 // several portions that share a colourant. For one goroutine at a time.
 type Sampler struct {
 	s       *Shelf
-	m       model
+	m       *model
 	params  []int // the first len(params) deviates move these, the next three a recipe its shift
 	chol    []float64
 	z       []float64
@@ -141,7 +141,8 @@ type Drawn struct {
 // Sampler prepares draws for recipes, all of whose colourants must be within reach (see
 // [Prediction]). Doubt about the base is left to the caller.
 func (s *Shelf) Sampler(recipes []Recipe) (*Sampler, error) {
-	p := &Sampler{s: s, m: *s.m}
+	p := &Sampler{s: s, m: s.m.clone()}
+	known := newBases(s.family)
 	for i := range recipes {
 		q := &recipes[i]
 		if out, err := s.beyond(q); err != nil {
@@ -149,7 +150,7 @@ func (s *Shelf) Sampler(recipes []Recipe) (*Sampler, error) {
 		} else if len(out) > 0 {
 			return nil, fmt.Errorf("recipe %d: %q was never read near this dose", i+1, out[0])
 		}
-		o, err := s.look(q)
+		o, err := s.look(known, q)
 		if err != nil {
 			return nil, err
 		}
@@ -208,8 +209,6 @@ func (s *Shelf) Sampler(recipes []Recipe) (*Sampler, error) {
 	if !cholesky(p.chol, n) {
 		return nil, errSingular
 	}
-	p.m.theta = slices.Clone(s.m.theta)
-	p.m.k, p.m.s, p.m.ds = slices.Clone(s.m.k), slices.Clone(s.m.s), slices.Clone(s.m.ds)
 	return p, nil
 }
 

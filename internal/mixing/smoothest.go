@@ -448,26 +448,29 @@ func solve3(a *[3][3]float64, b *[3]float64) bool {
 // labGradient gives the Lab of a reflectance and its derivative by each band.
 func labGradient(m *[cie.Bands]float64) (cie.Lab, [3][cie.Bands]float64) {
 	s := cie.Spectrum(*m)
-	xyz := s.XYZ()
-	d := labSlopes(xyz)
+	lab, d := labWithSlopes(s.XYZ())
 	var j [3][cie.Bands]float64
 	for i := range m {
 		w := &cie.WeightsD65[i]
 		fx, fy, fz := d[0]*w[0], d[1]*w[1], d[2]*w[2]
 		j[0][i], j[1][i], j[2][i] = 116*fy, 500*(fx-fy), 200*(fy-fz)
 	}
-	return xyz.Lab(cie.D65), j
+	return lab, j
 }
 
-// labSlopes gives the derivatives of the CIELAB function f by X, Y and Z (ISO/CIE 11664-4).
-func labSlopes(c cie.XYZ) [3]float64 {
-	slope := func(v, white float64) float64 {
+// labWithSlopes gives Lab and the derivatives of the CIELAB function f by X, Y and Z (ISO/CIE
+// 11664-4), which share their cube roots.
+func labWithSlopes(c cie.XYZ) (cie.Lab, [3]float64) {
+	f := func(v, white float64) (f, slope float64) {
 		t := v / white
 		if t > 216.0/24389.0 {
 			q := math.Cbrt(t)
-			return 1 / (3 * q * q * white)
+			return q, q / (3 * v)
 		}
-		return 24389.0 / 27.0 / 116 / white
+		return (24389.0/27.0*t + 16) / 116, 24389.0 / 27.0 / 116 / white
 	}
-	return [3]float64{slope(c.X, cie.D65.X), slope(c.Y, cie.D65.Y), slope(c.Z, cie.D65.Z)}
+	fx, dx := f(c.X, cie.D65.X)
+	fy, dy := f(c.Y, cie.D65.Y)
+	fz, dz := f(c.Z, cie.D65.Z)
+	return cie.Lab{L: 116*fy - 16, A: 500 * (fx - fy), B: 200 * (fy - fz)}, [3]float64{dx, dy, dz}
 }

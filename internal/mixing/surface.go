@@ -65,13 +65,14 @@ func (s Surface) seenFromKS(ks float64) float64 {
 	return s.Floor + (1-s.Floor)*(1-s.Internal)/(1+ks+math.Sqrt(ks*(ks+2))-s.Internal)
 }
 
-// seenSlope gives seenFromKS and its derivative by ks.
+// seenSlope gives seenFromKS and its derivative by ks, for one division.
 func (s Surface) seenSlope(ks float64) (seen, slope float64) {
 	root := math.Sqrt(ks*(ks+2)) + 1e-12
-	g := 1 + ks + root
+	h := 1 + ks + root - s.Internal
 	a := (1 - s.Floor) * (1 - s.Internal)
-	q := 1 / (g - s.Internal)
-	return s.Floor + a*q, -a * q * q * (1 + (ks+1)/root)
+	inv := 1 / (root * h)
+	q := root * inv // 1/h
+	return s.Floor + a*q, -a * q * q * (1 + (ks+1)*h*inv)
 }
 
 // BrownShape is the absorber of browning, exp(−0.011·(λ−560 nm)): 1 at 560 nm. The slope
