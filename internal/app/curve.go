@@ -401,20 +401,27 @@ func (a *App) Curve(ctx context.Context, q CurveQuery) (*CurveSaid, error) {
 			if where.portion != nil && p != where.portion || where.batter != "" && p.Batter != where.batter {
 				continue
 			}
-			c, err := k.curve(ctx, tx, p, now)
-			if err != nil {
-				return err
-			}
+			var lines []VerdictLine
+			prior := k.prior(p)
 			for _, d := range p.Colorants {
-				v := verdicts[store.NameKey(d.Name)]
+				key := store.NameKey(d.Name)
+				v := verdicts[key]
 				if v == nil {
 					if v, err = s.judge(ctx, tx, d.Name); err != nil {
 						return err
 					}
-					verdicts[store.NameKey(d.Name)] = v
+					verdicts[key] = v
 				}
-				c.Colours = append(c.Colours, VerdictLine{v.Colorant, v.Verdict, v.Probability, v.Batches, v.Grounds})
+				lines = append(lines, VerdictLine{v.Colorant, v.Verdict, v.Probability, v.Batches, v.Grounds})
+				if dose, alone := k.alone(p, key); alone {
+					prior = narrowed(prior, v, b.Code, dose)
+				}
 			}
+			c, err := k.curve(ctx, tx, p, prior, now)
+			if err != nil {
+				return err
+			}
+			c.Colours = append(c.Colours, lines...)
 			out.Portions = append(out.Portions, *c)
 		}
 		return nil
@@ -422,8 +429,27 @@ func (a *App) Curve(ctx context.Context, q CurveQuery) (*CurveSaid, error) {
 	return out, err
 }
 
+// narrowed narrows a prior by the other batches of a colourant, as far as they were read.
+func narrowed(prior kinetics.Prior, v *Verdict, code string, dose unit.GramsPerKg) kinetics.Prior {
+	var earlier []kinetics.Earlier
+	for i, e := range v.Portions {
+		if e.Batch == code || e.Readings < minControl {
+			continue
+		}
+		x := kinetics.Earlier{Curve: v.curves[i]}
+		if e.Dose > 0 && dose > 0 {
+			x.DoseRatio = float64(dose / e.Dose)
+		}
+		earlier = append(earlier, x)
+	}
+	if len(earlier) == 0 {
+		return prior
+	}
+	return kinetics.Learn(prior, labelWorth, earlier)
+}
+
 // curve works one portion out.
-func (k *batchKnown) curve(ctx context.Context, tx *store.Tx, p *observations.Portion, now time.Time) (*PortionCurve, error) {
+func (k *batchKnown) curve(ctx context.Context, tx *store.Tx, p *observations.Portion, prior kinetics.Prior, now time.Time) (*PortionCurve, error) {
 	b := k.batch
 	out := &PortionCurve{Batch: b.Code, Portion: p.Key(), Readings: []CurvePoint{}, Early: []CurvePoint{}, Days: []CurveDay{}, Colours: []VerdictLine{}}
 	list, _, err := tx.Readings(ctx, p.ID, mostRead)
@@ -449,7 +475,6 @@ func (k *batchKnown) curve(ctx context.Context, tx *store.Tx, p *observations.Po
 		out.Next = k.next(ctx, tx, p, now, nil, nil, kinetics.Prior{})
 		return out, nil
 	}
-	prior := k.prior(p)
 	c, what, err := k.fit(p, pts, prior)
 	if err != nil {
 		return nil, fmt.Errorf("fit %s/%s: %w", b.Code, p.Key(), err)

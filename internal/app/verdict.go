@@ -45,6 +45,8 @@ type Verdict struct {
 	// Contradicts lists what the maker's own batches speak against.
 	Contradicts []Contradiction   `json:"contradicts"`
 	Portions    []VerdictEvidence `json:"portions"`
+
+	curves []kinetics.Curve // of Portions
 }
 
 // ColourAt is a colour at a dose.
@@ -220,6 +222,9 @@ func verdictOf(name string, c plan.Colorant, batches []kinetics.Batch, evidence 
 	}
 	if v.Portions == nil {
 		v.Portions = []VerdictEvidence{}
+	}
+	for _, b := range batches {
+		v.curves = append(v.curves, b.Curve)
 	}
 	v.Likely = likeliestOf(j.Pattern)
 	for i := range j.Windows {
