@@ -329,7 +329,6 @@ func TestSamplerAgreesWithPredict(t *testing.T) {
 		t.Fatal(err)
 	}
 	base, _ := BaseFromLab(white, SoapSurface)
-	one := flat(1)
 	for i, q := range recipes {
 		p, err := shelf.Predict(q)
 		if err != nil {
@@ -346,10 +345,7 @@ func TestSamplerAgreesWithPredict(t *testing.T) {
 				s := flat(d.S[at])
 				mix = append(mix, Dosed{a.Dose, &d.K[at], &s})
 			}
-			for b, v := range d.Brown[i] {
-				one[b] = v
-			}
-			r := MixSpectrum(&base, mix, 1, &one, SoapSurface)
+			r := MixSpectrum(&base, mix, 1, &d.Brown[i], SoapSurface)
 			off := r.Lab().Add(d.Shift[i]).Sub(p.Lab)
 			mean = mean.Add(off.Scale(1.0 / n))
 			square = square.Add(cie.Lab{L: off.L * off.L, A: off.A * off.A, B: off.B * off.B}.Scale(1.0 / n))

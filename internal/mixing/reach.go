@@ -380,18 +380,7 @@ func (h *hunt) promising(from []found, limit int) []int32 {
 // colour and the target.
 func (h *hunt) around(f *found, among []int32, slopes [][3]float64) (miss [3]float64, own [3][3]float64) {
 	b := &h.coarse
-	q, inv := h.mix(b, f, &h.q)
-	slope := h.slope[:len(q)]
-	var c cie.XYZ
-	for i, v := range q {
-		var r float64
-		r, slope[i] = SoapSurface.seenSlope(v)
-		w := &b.w[i]
-		c.X += w[0] * r
-		c.Y += w[1] * r
-		c.Z += w[2] * r
-	}
-	lab, by := labWithSlopes(c)
+	q, slope, lab, by := h.see(b, f)
 	root := chord(lab, h.target, cie.DeltaE00(lab, h.target))
 	d := vec(h.target.Sub(lab))
 	var w [3][cie.Bands]float64
@@ -409,7 +398,7 @@ func (h *hunt) around(f *found, among []int32, slopes [][3]float64) (miss [3]flo
 			for c := r; c < 3; c++ {
 				sum += root[r][c] * g[c]
 			}
-			w[r][i] = sum * slope[i] * inv
+			w[r][i] = sum * slope[i]
 			diluted[r] += w[r][i] * v
 		}
 	}
@@ -592,10 +581,11 @@ func (h *hunt) mix(b *bands, f *found, buffer *[cie.Bands]float64) (q []float64,
 	return q, inv
 }
 
-// eval gives the colour of a subset and its derivative by each dose.
-func (h *hunt) eval(b *bands, f *found) (lab cie.Lab, jac [3][3]float64) {
+// see gives K/S of a subset, the slope of the reflectance seen by Σ dose·k in each band, the
+// colour and the slopes of labWithSlopes. q and slope are good until the next call.
+func (h *hunt) see(b *bands, f *found) (q, slope []float64, lab cie.Lab, by [3]float64) {
 	q, inv := h.mix(b, f, &h.q)
-	slope := h.slope[:len(q)]
+	slope = h.slope[:len(q)]
 	var c cie.XYZ
 	for i, v := range q {
 		var r float64
@@ -606,7 +596,13 @@ func (h *hunt) eval(b *bands, f *found) (lab cie.Lab, jac [3][3]float64) {
 		c.Z += w[2] * r
 		slope[i] *= inv
 	}
-	lab, d := labWithSlopes(c)
+	lab, by = labWithSlopes(c)
+	return q, slope, lab, by
+}
+
+// eval gives the colour of a subset and its derivative by each dose.
+func (h *hunt) eval(b *bands, f *found) (lab cie.Lab, jac [3][3]float64) {
+	q, slope, lab, d := h.see(b, f)
 	for j := range f.n {
 		k, s := b.k[f.at[j]][:len(q)], h.tint[f.at[j]].s
 		var x, y, z float64
@@ -912,76 +908,4 @@ func within(mean cie.Lab, cov *[3][3]float64, target cie.Lab, tolerance float64)
 		}
 	}
 	return float64(hits) / draws
-}
-
-// GamutEdge is the most colourful colour of a sector of hues, with doses that give it.
-type GamutEdge struct {
-	Hue   float64 // centre of the sector, degrees
-	Lab   cie.Lab
-	Doses []Amount
-}
-
-// Gamut is what a pot can become with one or two colourants, by the formula alone: per
-// sector of 15° the largest chroma, and the lightest and darkest of all. Sectors nothing
-// reaches are left out.
-type Gamut struct {
-	Edges             []GamutEdge
-	Lightest, Darkest GamutEdge
-}
-
-// Gamut samples doses of single colourants and pairs.
-func (s *Shelf) Gamut(pot Recipe, opts ReachOptions) (Gamut, error) {
-	h, err := s.newHunt(pot.Base, pot, opts)
-	if err != nil {
-		return Gamut{}, err
-	}
-	const sectors = 24
-	var edge [sectors]struct {
-		f      found
-		lab    cie.Lab
-		chroma float64
-	}
-	bare := found{}
-	lab := h.colour(&bare)
-	light, dark, lightest, darkest := bare, bare, lab, lab
-	look := func(f *found) {
-		lab := h.colour(f)
-		if lab.L > lightest.L {
-			light, lightest = *f, lab
-		}
-		if lab.L < darkest.L {
-			dark, darkest = *f, lab
-		}
-		c := lab.LCh()
-		if e := &edge[int(c.H/360*sectors)%sectors]; c.C > e.chroma {
-			e.f, e.lab, e.chroma = *f, lab, c.C
-		}
-	}
-	look(&bare)
-	shares := [6]float64{0.04, 0.1, 0.22, 0.45, 0.7, 1}
-	pairs := min(len(h.tint), 2*tripleColorants)
-	for i := range h.tint {
-		for _, p := range shares {
-			f := found{n: 1, at: [3]int32{int32(i)}, dose: [3]float64{p * h.tint[i].max}}
-			look(&f)
-			if i >= pairs || h.opts.AtMost < 2 {
-				continue
-			}
-			for j := range i {
-				for _, q := range shares {
-					g := found{n: 2, at: [3]int32{int32(i), int32(j)}, dose: [3]float64{f.dose[0], q * h.tint[j].max}}
-					look(&g)
-				}
-			}
-		}
-	}
-	var g Gamut
-	for i, e := range edge {
-		if e.chroma > 0 {
-			g.Edges = append(g.Edges, GamutEdge{(float64(i) + 0.5) * 360 / sectors, e.lab, h.amounts(&e.f)})
-		}
-	}
-	g.Lightest = GamutEdge{lightest.LCh().H, lightest, h.amounts(&light)}
-	g.Darkest = GamutEdge{darkest.LCh().H, darkest, h.amounts(&dark)}
-	return g, nil
 }

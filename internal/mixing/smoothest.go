@@ -62,7 +62,7 @@ func (p *smoother) run() {
 func (p *smoother) result() (cie.Spectrum, error) {
 	lab := p.want
 	if d := p.miss(); d > labTolerance {
-		return p.inside(), fmt.Errorf("L* %.1f a* %.1f b* %.1f (missed by ΔE %.2g): %w", lab.L, lab.A, lab.B, d, ErrUnreachable)
+		return p.inside(), fmt.Errorf("colour L* %.1f a* %.1f b* %.1f (missed by ΔE %.2g): %w", lab.L, lab.A, lab.B, d, ErrUnreachable)
 	}
 	return p.inside(), nil
 }
