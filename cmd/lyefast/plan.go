@@ -27,6 +27,7 @@ func planCmd(p *program) *cobra.Command {
 	},
 		planNewCmd(p),
 		planCheckCmd(p),
+		planReachCmd(p),
 		planScaleCmd(p),
 	)
 }

@@ -72,11 +72,11 @@ func (p *program) showLearned(l *app.Learned) error {
 	w.Field("learned from", fmt.Sprintf("%s (%s), %d of them browned by vanillin", count(l.Portions, "portion"), strings.Join(from, ", "), l.Browned), 13)
 	rows := make([][]string, len(l.Colorants))
 	for i, c := range l.Colorants {
-		kind := ""
+		kind, doubt := "", fmt.Sprintf("±%.0f %%", 100*c.Strength)
 		if c.White {
-			kind = "white"
+			kind, doubt = "white", "–" // it absorbs next to nothing
 		}
-		rows[i] = []string{w.Text(c.Name), fmt.Sprint(c.Portions), perKg(c.MaxDose), fmt.Sprintf("±%.0f %%", 100*c.Strength), kind}
+		rows[i] = []string{w.Text(c.Name), fmt.Sprint(c.Portions), perKg(c.MaxDose), doubt, kind}
 	}
 	if len(rows) > 0 {
 		if err := w.Table([]term.Column{{Title: "colourant", Wrap: true}, {Title: "portions", Right: true}, {Title: "read to", Right: true}, {Title: "absorption", Right: true}, {Title: ""}}, rows); err != nil {

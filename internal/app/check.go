@@ -196,7 +196,7 @@ func (a *App) CheckPlan(ctx context.Context, q CheckQuery) (*PlanCheck, error) {
 		return nil, err
 	}
 	c := e.said()
-	c.Grounds, c.Lessons = s.groundsWords(e.taught), s.own.lessons
+	c.Grounds, c.Lessons = e.grounds(&s), s.own.lessons
 	return c, nil
 }
 

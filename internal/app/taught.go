@@ -280,6 +280,10 @@ func (e *evaluation) cite() {
 // own tells that portions of the maker's stand behind the forecast.
 func (t *taught) own() bool { return t != nil && t.Portions > 0 }
 
+// grounds stand before a forecast: what was learned of its colours, else what verdicts
+// rest on.
+func (e *evaluation) grounds(s *Shelf) string { return s.groundsWords(e.taught) }
+
 // words say before any number what stands behind it.
 func (t *taught) words() string {
 	var parts []string
