@@ -121,15 +121,16 @@ func Decode(data []byte) (*Photo, error) {
 		return nil, spoiled(errors.New("it has no pixels"))
 	}
 	pixels, most := int64(c.Width)*int64(c.Height), int64(MaxPixels)
-	if c.ColorModel == color.NRGBA64Model || c.ColorModel == color.RGBA64Model {
-		most /= 2
+	if c.ColorModel == color.NRGBA64Model || c.ColorModel == color.RGBA64Model || box.format == "WebP" {
+		most /= 2 // twice the memory a pixel, or a slow decoder
 	}
 	if pixels > most {
 		return nil, declined("export it at a quarter of the size; a patch needs some thirty pixels a side, no more",
 			"the picture has %d × %d pixels, more than %d million", c.Width, c.Height, most>>20)
 	}
-	// A JPEG spends at least a bit on each 8 × 8 pixels.
-	if box.format == "JPEG" && pixels/512 > int64(len(data)) {
+	// A JPEG spends at least a bit on each 8 × 8 pixels. Lossless WebP may spend none,
+	// so there the bound is what no photograph comes near.
+	if each := map[string]int64{"JPEG": 512, "WebP": 5000}[box.format]; each > 0 && pixels/each > int64(len(data)) {
 		return nil, spoiled(fmt.Errorf("its %d bytes cannot hold %d × %d pixels", len(data), c.Width, c.Height))
 	}
 	switch c.ColorModel {
