@@ -435,6 +435,19 @@ type place struct {
 	portion *observations.Portion
 }
 
+// has tells whether a portion lies in the place; the zero place is the whole batch.
+func (w place) has(p *observations.Portion) bool {
+	return (w.portion == nil || p == w.portion) && (w.batter == "" || p.Batter == w.batter)
+}
+
+// momentOf reads when something of a batch happened; nothing said is now.
+func (a *App) momentOf(b *observations.Batch, at string) (when.When, error) {
+	if at == "" {
+		return when.When{Time: a.Now(), Clock: true}, nil
+	}
+	return when.ParseDay(at, b.PouredAt, a.Now())
+}
+
 // placeOf finds what follows the code of a batch: nothing, a batter or a portion.
 func placeOf(b *observations.Batch, rest string) (place, error) {
 	if rest == "" {

@@ -398,7 +398,7 @@ func (a *App) Curve(ctx context.Context, q CurveQuery) (*CurveSaid, error) {
 		verdicts := map[string]*Verdict{}
 		for i := range b.Portions {
 			p := &b.Portions[i]
-			if where.portion != nil && p != where.portion || where.batter != "" && p.Batter != where.batter {
+			if !where.has(p) {
 				continue
 			}
 			var lines []VerdictLine

@@ -79,13 +79,11 @@ func (a *App) addEvent(ctx context.Context, tx *store.Tx, b *observations.Batch,
 		e.Batter = t.Name
 	}
 	now := a.Now()
-	w := when.When{Time: now, Clock: true}
-	switch {
-	case q.At != "":
-		if w, err = when.ParseDay(q.At, b.PouredAt, now); err != nil {
-			return bad(err)
-		}
-	case q.After != "":
+	w, err := a.momentOf(b, q.At)
+	if err != nil {
+		return bad(err)
+	}
+	if q.At == "" && q.After != "" {
 		w = when.When{Time: b.PouredAt, Clock: false}
 	}
 	e.At, e.Clock = w.Time.UTC().Truncate(time.Second), w.Clock
@@ -193,11 +191,9 @@ func (a *App) AddWeighing(ctx context.Context, q WeighQuery) (*Weighed, error) {
 			return bad(err)
 		}
 		now := a.Now()
-		w := when.When{Time: now, Clock: true}
-		if q.At != "" {
-			if w, err = when.ParseDay(q.At, b.PouredAt, now); err != nil {
-				return bad(err)
-			}
+		w, err := a.momentOf(b, q.At)
+		if err != nil {
+			return bad(err)
 		}
 		g := observations.Weighing{At: w.Time.UTC().Truncate(time.Second), Clock: w.Clock, Batter: pot.Name, Bar: strings.TrimSpace(q.Bar), Grams: q.Grams, Note: q.Note}
 		if err := g.Check(b, now); err != nil {

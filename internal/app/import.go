@@ -332,7 +332,7 @@ func (a *App) ExportReadings(ctx context.Context, q ExportQuery) (*exchange.Tabl
 		}
 		for i := range b.Portions {
 			p := &b.Portions[i]
-			if where.portion != nil && p != where.portion || where.batter != "" && p.Batter != where.batter {
+			if !where.has(p) {
 				continue
 			}
 			if err := tx.EachReading(ctx, p.ID, func(r observations.Reading) error {

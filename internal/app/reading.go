@@ -64,11 +64,9 @@ func (a *App) AddReading(ctx context.Context, q ReadingQuery) (*ReadingAdded, er
 			return bad(err)
 		}
 		now := a.Now()
-		w := when.When{Time: now, Clock: true}
-		if q.At != "" {
-			if w, err = when.ParseDay(q.At, b.PouredAt, now); err != nil {
-				return bad(err)
-			}
+		w, err := a.momentOf(b, q.At)
+		if err != nil {
+			return bad(err)
 		}
 		r.TakenAt, r.Clock = w.Time.UTC().Truncate(time.Second), w.Clock
 		// A date alone on the day of the pour stands at noon, which may lie before it.
@@ -325,7 +323,7 @@ func (a *App) Readings(ctx context.Context, q ReadingsQuery) (*ReadingList, erro
 		}
 		for i := range b.Portions {
 			p := &b.Portions[i]
-			if where.portion != nil && p != where.portion || where.batter != "" && p.Batter != where.batter {
+			if !where.has(p) {
 				continue
 			}
 			list, all, err := tx.Readings(ctx, p.ID, mostShown)
