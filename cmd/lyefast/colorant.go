@@ -64,14 +64,20 @@ func colorantCmd(p *program) *cobra.Command {
 		said: func(c product) any { return app.SayColorant(c) },
 		whole: func(p *program, ctx context.Context, c product) (any, func(), error) {
 			own, err := p.session.OwnVerdict(ctx, c.Name)
+			if err != nil {
+				return nil, nil, err
+			}
+			taught, err := p.session.Taught(ctx, c.Name)
 			return struct {
 					app.ColorantSaid
-					Own *app.Verdict `json:"own_verdict"`
-				}{app.SayColorant(c), own}, func() {
+					Own     *app.Verdict        `json:"own_verdict"`
+					Learned *app.ColorantTaught `json:"learned"`
+				}{app.SayColorant(c), own, taught}, func() {
 					if own != nil {
 						p.out.Printf("\n")
 						p.showVerdict(own)
 					}
+					p.showTaught(taught)
 				}, err
 		},
 		columns: []term.Column{

@@ -551,3 +551,75 @@ func BenchmarkLearn(b *testing.B) {
 	b.ReportMetric(float64(learning)/float64(reading), "×reading-the-table")
 	b.ReportMetric(learning.Seconds()/float64(b.N), "s-learning")
 }
+
+// TestTaught shows what a batch taught of a colourant: the ladder darkens with the dose, the
+// evidence cites the batch, the prior is the swatch.
+func TestTaught(t *testing.T) {
+	a := pouredBook(t)
+	c, err := a.Taught(context.Background(), "tide blue")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c == nil || c.Portions != 1 || len(c.Ladder) < 3 || len(c.Evidence) != 1 || c.Evidence[0].Batch != "HD-01" || c.Evidence[0].Portion != "slab/tide" {
+		t.Fatalf("%+v", c)
+	}
+	for i, s := range c.Ladder {
+		if i > 0 && (s.Dose <= c.Ladder[i-1].Dose || s.Lab.L >= c.Ladder[i-1].Lab.L) {
+			t.Errorf("%v g/kg has L* %.1f after %.1f", s.Dose, s.Lab.L, c.Ladder[i-1].Lab.L)
+		}
+		if s.Read != (s.Dose <= c.MaxDose) {
+			t.Errorf("%v g/kg of %v: read %v", s.Dose, c.MaxDose, s.Read)
+		}
+	}
+	if c.Prior == nil || c.Prior.Basis != "your swatch" || c.Prior.Before.Lab != (cie.Lab{L: 45, A: 2, B: -30}) || c.Prior.Delta == 0 {
+		t.Errorf("prior %+v", c.Prior)
+	}
+	if none, err := a.Taught(context.Background(), "Zinc oxide (CI 77947)"); none != nil || err != nil {
+		t.Errorf("never read: %+v, %v", none, err)
+	}
+}
+
+// TestMisfit: a portion with a slip in it is named first, with its colourants.
+func TestMisfit(t *testing.T) {
+	a := newBook(t)
+	rows := strings.Split(strings.TrimSpace(string(pastTable(t, 40, false))), "\n")
+	cells := strings.Split(rows[20], ",")
+	cells[9] = "55" // b* of a red and a blue
+	rows[20] = strings.Join(cells, ",")
+	r := learnTable(t, a, []byte(strings.Join(rows, "\n")+"\n"))
+	// One of its like may be dragged along, far less unlikely.
+	if n := len(r.Learned.Misfits); n == 0 || n > 2 || r.Learned.Misfits[0].Portion != "p20" {
+		t.Fatalf("%+v", r.Learned.Misfits)
+	}
+	if m := r.Learned.Misfits[0]; m.Delta < 10 || !(m.Chance < 0.001) || len(m.Colorants) != 2 {
+		t.Errorf("%+v", m)
+	}
+}
+
+// TestStabilizerLearned: portions whose stabiliser holds back three quarters of the brown
+// move the estimate from what chemistry expects towards that.
+func TestStabilizerLearned(t *testing.T) {
+	base, err := mixing.BaseFromLab(cie.Lab{L: 89, A: -0.5, B: 9}, mixing.SoapSurface)
+	if err != nil {
+		t.Fatal(err)
+	}
+	table := "base_L,base_a,base_b,dose_vanillin,stabilizer,L,a,b,portion\n"
+	for i := range 12 {
+		vanillin, stabilizer := 1+0.3*float64(i%6), 0.0
+		u := 0.25 * math.Pow(vanillin, 1.4)
+		if i >= 6 {
+			stabilizer = 12 * vanillin
+			u *= 0.25
+		}
+		lab := mixing.Mix(&base, nil, u, mixing.SoapSurface)
+		table += fmt.Sprintf("89,-0.5,9,%g,%g,%.2f,%.2f,%.2f,bar %d\n", vanillin, stabilizer, lab.L, lab.A, lab.B, i+1)
+	}
+	r := learnTable(t, newBook(t), []byte(table))
+	s := r.Learned.Stabilizer
+	if s == nil || s.With != 6 || s.Without != 6 {
+		t.Fatalf("%+v", s)
+	}
+	if math.Abs(s.Held-0.75) > 0.1 || s.Expected > 0.7 {
+		t.Errorf("held back %.2f, want about 0.75; expected %.2f", s.Held, s.Expected)
+	}
+}
