@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -10,6 +9,7 @@ import (
 	"lyefast/internal/app"
 	"lyefast/internal/chart"
 	"lyefast/internal/term"
+	"lyefast/internal/web"
 )
 
 func batchCurveCmd(p *program) *cobra.Command {
@@ -53,21 +53,7 @@ func batchCurveCmd(p *program) *cobra.Command {
 func (p *program) drawCurve(r *app.CurveSaid, svg, png string) error {
 	var curves []chart.Curve
 	for i := range r.Portions {
-		q := &r.Portions[i]
-		c := chart.Curve{Title: q.Batch + " " + q.Portion, Reference: q.Reference, Today: r.Today}
-		for _, d := range q.Days {
-			if d.Day > 60 && q.Late == nil {
-				continue // nothing moves there, and the first days need the room
-			}
-			c.Path = append(c.Path, chart.Step{Day: d.Day, Lab: d.Median, Delta: value(d.Delta), Low: value(d.DeltaLow), High: value(d.DeltaHigh)})
-		}
-		for _, x := range q.Readings {
-			c.Readings = append(c.Readings, chart.Reading{Day: x.Day, Lab: x.Lab})
-		}
-		if q.Next != nil {
-			c.Next = q.Next.Day
-		}
-		curves = append(curves, c)
+		curves = append(curves, web.Drawing(r, &r.Portions[i]))
 	}
 	if svg != "" {
 		if err := writeNew(svg, chart.SVG(curves)); err != nil {
@@ -86,13 +72,6 @@ func (p *program) drawCurve(r *app.CurveSaid, svg, png string) error {
 		p.err.Printf("wrote %s\n", p.err.Text(png))
 	}
 	return nil
-}
-
-func value(v *float64) float64 {
-	if v == nil {
-		return 0
-	}
-	return *v
 }
 
 func (p *program) showCurve(r *app.CurveSaid, q *app.PortionCurve) error {
@@ -145,7 +124,7 @@ func (p *program) showCurve(r *app.CurveSaid, q *app.PortionCurve) error {
 	if q.Moving != "" {
 		w.Field("moving", "still: "+q.Moving+fmt.Sprintf("; day 180 %s ±%.1f", w.Swatch(q.Late.Lab), q.Late.Radius), 9)
 	}
-	w.Field("pattern", patternWords(q.Pattern), 9)
+	w.Field("pattern", q.Pattern.Words(), 9)
 	if q.Taken != "" {
 		w.Field("taken off", q.Taken+", before the pattern was judged", 11)
 	}
@@ -167,34 +146,6 @@ func (p *program) showCurve(r *app.CurveSaid, q *app.PortionCurve) error {
 		}
 	}
 	return nil
-}
-
-// patternWords says the probabilities, the likeliest first.
-func patternWords(p *app.PatternSaid) string {
-	if p == nil {
-		return ""
-	}
-	type share struct {
-		word string
-		p    float64
-	}
-	list := []share{{"holds", p.Holds}, {"returns", p.Returns}, {"settles elsewhere", p.Settles}, {"fades", p.Fades}}
-	slices.SortStableFunc(list, func(x, y share) int {
-		switch {
-		case x.p > y.p:
-			return -1
-		case x.p < y.p:
-			return 1
-		}
-		return 0
-	})
-	var parts []string
-	for _, s := range list {
-		if s.p >= 0.005 {
-			parts = append(parts, fmt.Sprintf("%s %.0f %%", s.word, 100*s.p))
-		}
-	}
-	return strings.Join(parts, ", ")
 }
 
 func count(n int, what string) string {

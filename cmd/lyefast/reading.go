@@ -412,9 +412,8 @@ func readingForecastCmd(p *program) *cobra.Command {
 			}
 			rows := make([][]string, len(r.Series))
 			for i, s := range r.Series {
-				pattern := app.PatternSaid{Holds: s.Pattern.Holds, Returns: s.Pattern.Returns, Settles: s.Pattern.Settles, Fades: s.Pattern.Fades}
 				half := s.P95.Sub(s.P05).Scale(0.5)
-				rows[i] = []string{w.Text(s.Series), fmt.Sprint(s.Readings), w.Swatch(s.Median), fmt.Sprintf("±%.1f ±%.1f ±%.1f", half.L, half.A, half.B), patternWords(&pattern)}
+				rows[i] = []string{w.Text(s.Series), fmt.Sprint(s.Readings), w.Swatch(s.Median), fmt.Sprintf("±%.1f ±%.1f ±%.1f", half.L, half.A, half.B), s.Pattern.Words()}
 			}
 			return w.Table([]term.Column{{Title: "series"}, {Title: "read", Right: true}, {Title: fmt.Sprintf("day %g", r.Day)}, {Title: "±L* ±a* ±b*"}, {Title: "pattern", Wrap: true}}, rows)
 		},

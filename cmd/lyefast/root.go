@@ -120,6 +120,7 @@ var topNouns = []topNoun{
 	{[]string{"oil", "fat"}, oilCmd},
 	{[]string{"plan"}, planCmd},
 	{[]string{"reading"}, readingCmd},
+	{[]string{"serve"}, serveCmd},
 	{[]string{"shelf"}, shelfCmd},
 	{[]string{"stabilizer", "stabiliser"}, stabilizerCmd},
 	{[]string{"undo"}, undoCmd},

@@ -96,8 +96,7 @@ func (p *program) showVerdict(v *app.Verdict) {
 	if v.BackByDay != nil {
 		w.Field("came back", fmt.Sprintf("by day %.0f", *v.BackByDay), 13)
 	}
-	pattern := v.Pattern
-	w.Field("pattern", patternWords(&pattern), 13)
+	w.Field("pattern", v.Pattern.Words(), 13)
 	w.Field("label says", v.Label, 13)
 	w.Field("supplier", w.Text(v.Claim), 13)
 	p.showContradictions(v.Contradicts)
