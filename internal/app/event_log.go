@@ -155,6 +155,8 @@ type PotLog struct {
 	Title   string   `json:"title"`
 	Batters []string `json:"batters"`
 	Kinds   []string `json:"kinds"`
+	// Warm are the kinds that a temperature can stand with.
+	Warm []string `json:"with_temperature"`
 }
 
 // potKinds are the buttons of a log: what happens while hands are wet.
@@ -193,6 +195,9 @@ func potLog(code, title string) *PotLog {
 	l := &PotLog{Batch: code, Title: title, Batters: []string{}}
 	for _, k := range potKinds {
 		l.Kinds = append(l.Kinds, string(k))
+		if k.Measure() == observations.InCelsius {
+			l.Warm = append(l.Warm, string(k))
+		}
 	}
 	return l
 }
