@@ -257,38 +257,3 @@ func (b *Book) Close() error {
 	}
 	return nil
 }
-
-// Backup writes a complete copy of the book to a file that does not exist yet,
-// by SQLite's own means, while others may go on reading and writing.
-func (b *Book) Backup(ctx context.Context, to string) error {
-	if _, err := os.Lstat(to); err == nil {
-		return &Error{Op: "copy book", Path: to, Kind: ErrExists, Err: fs.ErrExist, Tip: "name a file that does not exist yet"}
-	}
-	part := to + ".part"
-	os.Remove(part)
-	if _, err := b.db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
-		os.Remove(part)
-		return wrap("copy book to "+to, b.path, err)
-	}
-	if err := settle(part, to); err != nil {
-		os.Remove(part)
-		return wrap("copy book", to, err)
-	}
-	return nil
-}
-
-// settle moves a finished file into place, written through to the disk first.
-func settle(part, to string) error {
-	f, err := os.OpenFile(part, os.O_RDWR, 0)
-	if err != nil {
-		return err
-	}
-	if err := f.Sync(); err != nil {
-		f.Close()
-		return err
-	}
-	if err := f.Close(); err != nil {
-		return err
-	}
-	return os.Rename(part, to)
-}
