@@ -305,3 +305,52 @@ func BenchmarkAddReadings(bench *testing.B) {
 	}
 	bench.ReportMetric(float64(bench.N)*n/bench.Elapsed().Seconds(), "readings/s")
 }
+
+// The table of readings has no constraints of its own, so a check of the book looks
+// for what cannot be.
+func TestCheckFindsReadingsThatCannotBe(t *testing.T) {
+	ctx := context.Background()
+	for what, spoil := range map[string]string{
+		"a value that cannot be":    `UPDATE reading SET l = 250`,
+		"half a colour":             `UPDATE reading SET a = NULL`,
+		"a portion that is not":     `UPDATE reading SET portion_id = 99`,
+		"a way that is not":         `UPDATE reading SET way_id = 99`,
+		"nothing, it is taken back": ``,
+	} {
+		b := fresh(t)
+		portion := pour(t, b, "HD-01").Portions[0].ID
+		take(t, b, "", portion, reading(30, 1))
+		if spoil == "" {
+			// What was taken back does not count, whatever stands in it.
+			if _, err := b.Undo(ctx); err != nil {
+				t.Fatal(err)
+			}
+			spoil = `UPDATE reading SET l = 250`
+		}
+		if _, err := b.db.ExecContext(ctx, spoil); err != nil {
+			t.Fatal(err)
+		}
+		r, err := Check(ctx, b.Path(), fixed, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := 1
+		if what == "nothing, it is taken back" {
+			want = 0
+		}
+		if len(r.Problems) != want || want == 1 && r.Problems[0].Where != "table reading, row 1" {
+			t.Errorf("%s: %+v", what, r.Problems)
+		}
+	}
+	// What cannot be is refused before it is written.
+	b := fresh(t)
+	portion := pour(t, b, "HD-01").Portions[0].ID
+	bad := reading(30, 1)
+	bad.Lab = &cie.Lab{L: 101}
+	if err := b.Change(ctx, "take", func(tx *Tx) error {
+		_, _, err := tx.AddReadings(ctx, "", []Placed{{portion, &bad}}, nil)
+		return err
+	}); !errors.Is(err, ErrValue) {
+		t.Errorf("got %v", err)
+	}
+}
