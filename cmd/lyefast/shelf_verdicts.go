@@ -18,7 +18,7 @@ func shelfCmd(p *program) *cobra.Command {
 		Short:   "What the shelf has learned",
 		Long:    wrapHelp(`What your own batches, labels and papers say of everything on the shelf, and what colour a mixture settles on. The things themselves are under colorant, fragrance, stabilizer and oil.`),
 		Example: examples("lyefast shelf verdicts", `lyefast shelf mix --dose "Tide Blue=2 g/kg" --vanillin "1 g/kg"`),
-	}, shelfLearnCmd(p), shelfMixCmd(p), shelfVerdictsCmd(p))
+	}, shelfLearnCmd(p), shelfMixCmd(p), shelfNextCmd(p), shelfVerdictsCmd(p))
 }
 
 func shelfVerdictsCmd(p *program) *cobra.Command {

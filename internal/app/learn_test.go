@@ -7,6 +7,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"lyefast/internal/cie"
 	"lyefast/internal/colorants"
 	"lyefast/internal/fragrance"
+	"lyefast/internal/kinetics"
 	"lyefast/internal/mixing"
 	"lyefast/internal/unit"
 )
@@ -621,5 +623,63 @@ func TestStabilizerLearned(t *testing.T) {
 	}
 	if math.Abs(s.Held-0.75) > 0.1 || s.Expected > 0.7 {
 		t.Errorf("held back %.2f, want about 0.75; expected %.2f", s.Held, s.Expected)
+	}
+}
+
+// TestNext: the pour proposed for colourants known by swatch only narrows their bands, and
+// having really read it does about what was said.
+func TestNext(t *testing.T) {
+	ctx := context.Background()
+	a := newBook(t)
+	for _, c := range []colorants.Product{
+		{Name: "Tide Blue", Label: "CI 77007 (Ultramarines)", Swatch: &cie.Lab{L: 45, A: 2, B: -30}, SwatchBasis: colorants.SwatchMaker},
+		{Name: "Rope Red", Label: "CI 77491 (Iron Oxides)", Swatch: &cie.Lab{L: 52, A: 28, B: 22}, SwatchBasis: colorants.SwatchMaker},
+	} {
+		if _, err := a.AddColorant(ctx, c); err != nil {
+			t.Fatal(err)
+		}
+	}
+	q := NextQuery{Plans: []NextPlan{{[]byte(duskPlan), "dusk.toml"}}, Most: 1}
+	r, err := a.Next(ctx, q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Nothing is known of the white, so it comes first.
+	if len(r.Pours) != 1 || r.Pours[0].Colorant != "Chalk White" || r.Pours[0].Now != nil {
+		t.Fatalf("%+v", r)
+	}
+	q.Most = 3
+	if r, err = a.Next(ctx, q); err != nil {
+		t.Fatal(err)
+	}
+	at := slices.IndexFunc(r.Pours, func(p TestPour) bool { return p.Colorant == "Tide Blue" })
+	if at < 0 || r.Enough {
+		t.Fatalf("%+v", r)
+	}
+	pour := r.Pours[at]
+	if *pour.Then > 0.7**pour.Now {
+		t.Errorf("a pour at the very dose narrows ±%.1f to ±%.1f only", *pour.Now, *pour.Then)
+	}
+	// Pour it: the reading is where the swatch puts it.
+	c := checked(t, a)
+	m, err := a.Mix(ctx, MixQuery{Base: &c.Base.Lab, Doses: []MixDose{{"Tide Blue", pour.Dose}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	lab := m.Mixtures[0].Lab
+	table := fmt.Sprintf("base_L,base_a,base_b,dose_Tide Blue,L,a,b\n%g,%g,%g,%g,%g,%g,%g\n", c.Base.Lab.L, c.Base.Lab.A, c.Base.Lab.B, float64(pour.Dose), lab.L, lab.A, lab.B)
+	if _, err := a.LearnHistory(ctx, HistoryQuery{Data: []byte(table), File: "pour.csv"}); err != nil {
+		t.Fatal(err)
+	}
+	after, err := a.Mix(ctx, MixQuery{Base: &c.Base.Lab, Doses: []MixDose{{"Tide Blue", 1}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := radius(kinetics.Band{Median: *after.Mixtures[0].Lab, P05: *after.Mixtures[0].P05, P95: *after.Mixtures[0].P95})
+	if math.Abs(got-*pour.Then) > 0.1**pour.Then {
+		t.Errorf("±%.2f was said, ±%.2f it became", *pour.Then, got)
+	}
+	if _, err := a.Next(ctx, NextQuery{}); err == nil {
+		t.Error("no plan was taken")
 	}
 }
