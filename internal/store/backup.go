@@ -12,6 +12,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"modernc.org/sqlite"
 )
 
 // Backup writes a complete copy of the book to a file that does not exist yet,
@@ -19,11 +21,84 @@ import (
 // its name when it has been read back whole and found sound, not before.
 func (b *Book) Backup(ctx context.Context, to string) error {
 	return newFile("copy book", to, func(part string) error {
-		if _, err := b.db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
+		if err := pages(ctx, b.db, part); err != nil {
 			return wrap("copy book to "+to, b.path, err)
 		}
-		return verified(ctx, part)
+		return readBack(ctx, part)
 	})
+}
+
+// pages copies a database page by page with SQLite's online backup. All are taken in
+// one step, on one view of the book; nobody waits for it, since the book has a
+// write-ahead log. It takes a fraction of the time of VACUUM INTO, which is spent on
+// reading the copy back.
+func pages(ctx context.Context, db *sql.DB, to string) error {
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	if err := conn.Raw(func(c any) error {
+		from, ok := c.(interface {
+			NewBackup(string) (*sqlite.Backup, error)
+		})
+		if !ok {
+			return errors.New("the database driver cannot copy a book that is open")
+		}
+		copying, err := from.NewBackup(dsn(to, "rwc", false))
+		if err != nil {
+			return err
+		}
+		_, err = copying.Step(-1)
+		return errors.Join(err, copying.Finish())
+	}); err != nil {
+		return err
+	}
+	// The copy says of itself that it has a log beside it, as the book has; a backup
+	// is one file, which can be read where nothing may be written.
+	made, err := sql.Open("sqlite", dsn(to, "rw", false)+"&_journal_mode=DELETE")
+	if err != nil {
+		return err
+	}
+	defer made.Close()
+	return made.PingContext(ctx)
+}
+
+// readBack reads a copy just made from end to end: every page and row by SQLite's
+// quick check, and that each index has as many entries as its table rows. What an
+// index says of each row is not asked again; [verified] does that, at a restore.
+func readBack(ctx context.Context, path string) error {
+	db, err := readOnly(path)
+	if err != nil {
+		return wrap("verify copy", path, err)
+	}
+	defer db.Close()
+	var first string
+	if err := db.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&first); err != nil {
+		return wrap("verify copy", path, err)
+	}
+	damaged := func(format string, args ...any) error {
+		return &Error{Op: "verify copy", Path: path, Kind: ErrDamaged, Err: fmt.Errorf(format, args...), Tip: tryCheck}
+	}
+	if first != "ok" {
+		return damaged("%s", first)
+	}
+	list, err := texts(ctx, db, `SELECT quote(tbl_name) || ' ' || quote(name) FROM sqlite_schema WHERE type = 'index'`)
+	if err != nil {
+		return wrap("verify copy", path, err)
+	}
+	for _, s := range list {
+		table, index, _ := strings.Cut(s, " ")
+		var rows, entries int64
+		if err := db.QueryRowContext(ctx, fmt.Sprintf(`SELECT (SELECT count(*) FROM %s NOT INDEXED), (SELECT count(*) FROM %s INDEXED BY %s)`,
+			table, table, index)).Scan(&rows, &entries); err != nil {
+			return wrap("verify copy", path, err)
+		}
+		if rows != entries {
+			return damaged("table %s has %d rows and its index %s %d", table, rows, index, entries)
+		}
+	}
+	return belonging(ctx, db, path)
 }
 
 // newFile makes a file under another name beside it and moves it into place when
@@ -96,7 +171,7 @@ func readOnly(path string) (*sql.DB, error) {
 	return sql.Open("sqlite", dsn(path, "ro", false))
 }
 
-// verified reads a book from end to end: SQLite's own check, and that nothing in it
+// verified reads a book from end to end: SQLite's full check, and that nothing in it
 // refers to what is not there.
 func verified(ctx context.Context, path string) error {
 	db, err := readOnly(path)
@@ -107,6 +182,11 @@ func verified(ctx context.Context, path string) error {
 	if err := sound(ctx, db); err != nil {
 		return wrap("verify copy", path, err)
 	}
+	return belonging(ctx, db, path)
+}
+
+// belonging refuses a book in which a row refers to one that is not there.
+func belonging(ctx context.Context, db *sql.DB, path string) error {
 	var table string
 	switch err := db.QueryRowContext(ctx, `SELECT "table" FROM pragma_foreign_key_check() LIMIT 1`).Scan(&table); {
 	case err == nil:
@@ -178,10 +258,10 @@ func copyOther(ctx context.Context, from, to, op string) (format int, err error)
 		return 0, newer(op, from, format, len(steps))
 	}
 	err = newFile(op, to, func(part string) error {
-		if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
+		if err := pages(ctx, db, part); err != nil {
 			return wrap(op, from, err)
 		}
-		return verified(ctx, part)
+		return readBack(ctx, part)
 	})
 	return format, err
 }
