@@ -50,6 +50,15 @@ func (a *App) FragranceDose(ctx context.Context, q DoseQuery) (fragrance.Report,
 		}
 		q.Question.Stabilizer = &s
 	}
+	if q.Question.Beliefs == nil {
+		own, err := a.Beliefs(ctx, f.Name)
+		if err != nil {
+			return fragrance.Report{}, err
+		}
+		if own != nil {
+			q.Question.Beliefs, q.Question.Readings = &own.Priors, own.Readings
+		}
+	}
 	r, err := fragrance.Answer(q.Question)
 	if err != nil {
 		return r, &Error{Kind: ErrInvalid, Msg: fmt.Sprintf("dose of %q: %v", f.Name, err), Tip: hintOf(err)}
