@@ -398,6 +398,9 @@ func (e *evaluation) forecast(s *Shelf) error {
 			return plan.Proposal{}, false
 		}
 		found, ok := ready.For(in.Portions[i])
+		if own, known := e.taught.proposal(key); known && (!ok || own.Delta <= found.Delta || own.Delta < good) {
+			return own, true
+		}
 		return plan.Proposal{Uses: found.Uses, Hex: found.Settled.Hex(), Delta: found.Delta}, ok
 	}
 	return nil

@@ -106,6 +106,9 @@ type GamutEdge struct {
 	Colorants []ReachedDose `json:"colorants"`
 }
 
+// benchStep is the smallest step of an ordinary bench scale, g.
+const benchStep = 0.1
+
 // within3 is the ΔE00 that counts as reached.
 const within3 = 3
 
@@ -116,7 +119,7 @@ func (a *App) Reach(ctx context.Context, q ReachQuery) (*ReachSaid, error) {
 		return nil, invalid("", "%d colourants at once: from 1 to 3", q.AtMost)
 	}
 	if q.Scale == 0 {
-		q.Scale = 0.1
+		q.Scale = benchStep
 	}
 	if !(q.Scale > 0 && q.Scale <= 100) {
 		return nil, invalid("", "a scale of %g g: above 0 and at most 100", float64(q.Scale))

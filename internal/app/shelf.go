@@ -28,7 +28,7 @@ type Shelf struct {
 	// own is what the maker's batches say about the plan in hand, nil while they were not asked.
 	own *ownKnown
 	// teacher asks what the maker's portions taught of a plan, nil where nobody is asked.
-	teacher func([]planAsk) (*taught, error)
+	teacher func(*Shelf, []planAsk) (*taught, error)
 }
 
 // Shelf gives the whole shelf in one view.
@@ -49,8 +49,7 @@ func (a *App) Shelf(ctx context.Context) (Shelf, error) {
 	})
 	s.Colorants = colorantKind.withBuiltIn(s.Colorants)
 	s.Oils = oilKind.withBuiltIn(s.Oils)
-	plain := s
-	s.teacher = a.teacher(ctx, &plain)
+	s.teacher = a.teacher(ctx)
 	return s, err
 }
 

@@ -6,9 +6,11 @@ import (
 	"encoding/gob"
 	"encoding/hex"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
+	"lyefast/internal/cie"
 	"lyefast/internal/forecast"
 	"lyefast/internal/formula"
 	"lyefast/internal/mixing"
@@ -27,6 +29,8 @@ type taught struct {
 	// Portions, History and Batches count what holds one of those.
 	Portions, History int
 	Batches           []string
+	// Proposals are the best one or two colourants of the maker's own for each target.
+	Proposals map[string]plan.Proposal
 	// Trouble says why nothing could be learned, "" if something could.
 	Trouble string
 }
@@ -50,15 +54,23 @@ func (c taughtColorant) words() string {
 // planAsk is one portion of a plan as asked of what was learned.
 type planAsk struct {
 	forecast.Ask
-	names []string // of the colourants in the plan, in the order of the recipe's doses
+	names  []string // of the colourants in the plan, in the order of the recipe's doses
+	target *cie.Lab
+	oils   unit.Grams
 }
 
 // asks lists the portions of a plan for what was learned.
 func (e *evaluation) asks(in *forecast.Input) []planAsk {
 	var out []planAsk
+	var oils []unit.Grams
+	for i := range e.in.Recipe.Pots {
+		for j := range e.in.Recipe.Pots[i].Portions {
+			oils = append(oils, e.in.Recipe.Pots[i].Portions[j].Oils)
+		}
+	}
 	for i := range in.Portions {
 		q := &in.Portions[i]
-		a := planAsk{Ask: forecast.Ask{Key: q.Key(), Recipe: mixing.Recipe{Base: in.Base.Lab}}}
+		a := planAsk{Ask: forecast.Ask{Key: q.Key(), Recipe: mixing.Recipe{Base: in.Base.Lab}}, target: q.Target, oils: oils[i]}
 		for _, u := range q.Colorants {
 			if in.Colorants[u.Colorant].Clear || u.Dose <= 0 {
 				continue
@@ -90,7 +102,7 @@ func (e *evaluation) teach(s *Shelf, in *forecast.Input) error {
 	if s.teacher == nil {
 		return nil
 	}
-	t, err := s.teacher(e.asks(in))
+	t, err := s.teacher(s, e.asks(in))
 	if err != nil || t == nil {
 		return err
 	}
@@ -106,14 +118,17 @@ func (e *evaluation) teach(s *Shelf, in *forecast.Input) error {
 
 // teacher answers what was learned of a plan: from what the book keeps while nothing has
 // changed, else by a fit.
-func (a *App) teacher(ctx context.Context, s *Shelf) func([]planAsk) (*taught, error) {
-	return func(asks []planAsk) (*taught, error) {
+func (a *App) teacher(ctx context.Context) func(*Shelf, []planAsk) (*taught, error) {
+	return func(s *Shelf, asks []planAsk) (*taught, error) {
 		h := newDigest()
 		h.number(learnFormat)
 		for _, q := range asks {
 			h.text(q.Key)
 			h.lab(q.Recipe.Base)
-			h.number(q.Recipe.Brown, float64(len(q.Recipe.Doses)))
+			h.number(q.Recipe.Brown, float64(q.oils), float64(len(q.Recipe.Doses)))
+			if q.target != nil {
+				h.lab(*q.target)
+			}
 			h.text(q.Recipe.Scent)
 			for i, d := range q.Recipe.Doses {
 				h.text(d.Colorant)
@@ -164,6 +179,9 @@ func (a *App) teacher(ctx context.Context, s *Shelf) func([]planAsk) (*taught, e
 		}
 		t, err := k.teach(asks)
 		if err != nil {
+			return nil, err
+		}
+		if err := k.propose(s, asks, t); err != nil {
 			return nil, err
 		}
 		a.keep(ctx, what, store.WorkedOut{Key: key, Revision: revision}, t)
@@ -254,6 +272,56 @@ func (k *knowledge) teach(asks []planAsk) (*taught, error) {
 	var err error
 	t.Guesses, err = forecast.Guess(k.shelf, list, names)
 	return t, err
+}
+
+// propose searches the maker's own shelf backwards from the targets of a plan.
+func (k *knowledge) propose(s *Shelf, asks []planAsk, t *taught) error {
+	t.Proposals = map[string]plan.Proposal{}
+	var with ReachSaid
+	names := k.usable(s, false, &with)
+	if with.Generic {
+		return nil // none of the maker's own; the forecast knows the generic ones
+	}
+	for _, q := range asks {
+		if q.target == nil || q.oils <= 0 {
+			continue
+		}
+		pot := q.Recipe
+		pot.Doses = nil
+		list, err := k.shelf.Reach(*q.target, pot, mixing.ReachOptions{Colorants: names, AtMost: 2, Step: 1000 * benchStep / float64(q.oils)})
+		if err != nil {
+			return &Error{Kind: ErrInvalid, Msg: "portion " + q.Key, Err: err}
+		}
+		// A second colourant must earn its place on the scale.
+		const worthOneMore = 0.5
+		best := plan.Proposal{Delta: math.Inf(1)}
+		for _, c := range list {
+			if c.DeltaE00 > best.Delta-worthOneMore {
+				continue
+			}
+			best = plan.Proposal{Hex: c.Lab.Hex(), Delta: c.DeltaE00}
+			for _, d := range c.Doses {
+				best.Uses = append(best.Uses, forecast.Use{Colorant: k.names[d.Colorant], Dose: unit.GramsPerKg(d.Dose)})
+			}
+		}
+		if len(best.Uses) > 0 {
+			t.Proposals[q.Key] = best
+		}
+	}
+	return nil
+}
+
+// good is the ΔE00 from which a proposal of the maker's own colourants goes before one
+// that comes nearer with a generic pigment.
+const good = within3
+
+// proposal is the best of the maker's own colourants for a portion's target.
+func (t *taught) proposal(key string) (p plan.Proposal, ok bool) {
+	if t == nil {
+		return p, false
+	}
+	p, ok = t.Proposals[key]
+	return p, ok
 }
 
 // cite names the maker's portions as grounds of findings whose numbers rest on them.
