@@ -24,6 +24,13 @@ const maxPlanBytes = 1 << 20
 // more work than a bench could hold.
 const maxEntries = 200
 
+// maxColorants bounds the colourants of one portion, and maxPortions the portions of
+// a plan over all its pots: a forecast takes time for each.
+const (
+	maxColorants = 24
+	maxPortions  = 200
+)
+
 // PlanError carries everything that is wrong with a plan file. Its text is one
 // line for each fault, with file, line and field.
 type PlanError struct {
@@ -380,6 +387,14 @@ func (r *planReader) plan(root map[string]any) Plan {
 	}
 	if !t.has("superfat") && p.Lye.NaOH == nil && p.Lye.KOH == nil && !everyBatterSetsLye(p.Batters) {
 		r.fault("", "no superfat (lye discount) given", `write superfat = "5 %", or the NaOH of an old recipe in [lye]`)
+	}
+	total := 0
+	for _, b := range p.Batters {
+		total += len(b.Portions)
+	}
+	if total > maxPortions {
+		r.fault("batter", fmt.Sprintf("%d portions are too many for one plan", total), fmt.Sprintf("at most %d; write several plans", maxPortions))
+		return p
 	}
 	r.neighbours(p)
 	r.sizes(&p, root)
@@ -803,6 +818,9 @@ func (t planTable) portion(scent bool) Portion {
 		for _, c := range t.tables(key) {
 			p.Colorants = append(p.Colorants, c.colorant())
 		}
+	}
+	if len(p.Colorants) > maxColorants {
+		t.r.fault(t.path, fmt.Sprintf("%d colourants are too many for one portion", len(p.Colorants)), fmt.Sprintf("at most %d", maxColorants))
 	}
 	p.Beside, p.BesideLine = t.texts("beside"), t.line("beside")
 	return p

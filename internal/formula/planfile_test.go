@@ -119,6 +119,7 @@ func TestReadPlanRefusesWhatIsNoPlan(t *testing.T) {
 		"utf16":   {[]byte("\xff\xfet\x00i\x00"), "UTF-16"},
 		"latin1":  {[]byte("title = \"ok\"\nnote = \"caf\xe9\"\n"), "p.toml:2: the text is not UTF-8"},
 		"syntax":  {[]byte("title = \"a\"\nsuperfat = 5 %\n"), "p.toml:2: this is not a plan file"},
+		"crowd":   {[]byte("superfat = \"5 %\"\n[oils]\na = \"100 %\"\n" + strings.Repeat("[[batter]]\noils = \"1 kg\"\n"+strings.Repeat("[[batter.portion]]\n", 20), 12)), "240 portions are too many"},
 		"nothing": {[]byte("title = \"a\"\nsuperfat = \"5 %\"\n"), "no oils given"},
 	} {
 		_, err := ReadPlan(c.data, "p.toml")
