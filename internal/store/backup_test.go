@@ -274,3 +274,58 @@ func BenchmarkMergeAMillion(bench *testing.B) {
 	}
 	bench.ReportMetric(peakMB(), "peak-MB")
 }
+
+// Each doubt about batches and readings is found, said with what to do, and none is
+// raised about a book that has all of these things as they should be.
+func TestCheckDoubtsBatches(t *testing.T) {
+	ctx := context.Background()
+	for _, c := range []struct{ spoil, where, what string }{
+		{"", "", ""},
+		{`DELETE FROM batter`, "batch HD-01", "no batter"},
+		{`DELETE FROM portion`, "batch HD-01", "no portion"},
+		{`UPDATE batch SET cut_at = '2020-01-01T00:00:00Z'`, "batch HD-01", "before it was poured"},
+		{`UPDATE batch SET code_key = 'hd-1'`, "batch HD-01", "cannot be found"},
+		{`UPDATE portion SET batter = 'loaf'`, "batch HD-01, portion", "loaf is not there"},
+		{`UPDATE event SET batter = 'loaf'`, "batch HD-01, event", "not there"},
+		{`UPDATE event SET portion = 'slab/fog'`, "batch HD-01, event", "not there"},
+		{`UPDATE weighing SET batter = 'loaf'`, "batch HD-01, weighing", "not there"},
+		{`UPDATE strike SET reading_id = 99`, "strike", "reading 99"},
+		{`UPDATE reading SET taken_at = 0 WHERE id = 2`, "reading 2", "before the pour"},
+		{`UPDATE reading SET l = 200 WHERE id = 2`, "table reading, row 2", "cannot be"},
+		{`DELETE FROM reading WHERE id = 3`, "what came in", "2 readings came in and 1 are there"},
+		{`DELETE FROM history_portion`, "learned table", "1 rows came in and 0 are there"},
+		{`UPDATE history_dose SET portion_id = 7`, "learned dose", "portion 7"},
+	} {
+		b := fresh(t)
+		batch := pour(t, b, "HD-01")
+		take(t, b, "", batch.Portions[0].ID, reading(1, 1))
+		take(t, b, "week1.csv", batch.Portions[0].ID, plain(2, 2), plain(3, 3))
+		change(t, b, "the rest", func(tx *Tx) error {
+			_, err1 := tx.AddEvent(ctx, batch.ID, observations.Event{Kind: observations.Bleed, At: dawn, Batter: "slab", Portion: "slab/tide"})
+			_, err2 := tx.AddWeighing(ctx, batch.ID, observations.Weighing{At: dawn, Batter: "slab", Grams: 100})
+			_, err3 := tx.AddHistory(ctx, "past.csv", []HistoryPortion{{Base: cie.Lab{L: 85}, Lab: cie.Lab{L: 40}, SD: 1, Doses: []HistoryDose{{"Tide Blue", 5}}}})
+			return errors.Join(err1, err2, err3, tx.Strike(ctx, 1, "lamp was cold"))
+		})
+		if c.spoil != "" {
+			if _, err := b.db.Exec(c.spoil); err != nil {
+				t.Fatal(c.spoil, err)
+			}
+		}
+		var told []string
+		r, err := CheckTelling(ctx, b.path, fixed, nil, func(what string) { told = append(told, what) })
+		if err != nil || !slices.Contains(told, "batches") {
+			t.Fatal(err, told)
+		}
+		if c.spoil == "" {
+			if len(r.Problems) > 0 {
+				t.Errorf("got %+v", r.Problems)
+			}
+			continue
+		}
+		if !slices.ContainsFunc(r.Problems, func(p Problem) bool {
+			return strings.HasPrefix(p.Where, c.where) && strings.Contains(p.What, c.what) && p.Try != ""
+		}) {
+			t.Errorf("%s: got %+v", c.spoil, r.Problems)
+		}
+	}
+}

@@ -26,6 +26,8 @@ type Report struct {
 	Bytes    int64     `json:"bytes"`
 	Changes  int64     `json:"changes"`
 	Problems []Problem `json:"problems"`
+
+	tell func(string)
 }
 
 const (
@@ -42,7 +44,16 @@ const mostProblems = 50
 // that there is no book there, or that it may not be read. nouns looks at what
 // only the nouns themselves can judge; it is called if the format is the newest.
 func Check(ctx context.Context, path string, now func() time.Time, nouns func(*Tx) ([]Problem, error)) (Report, error) {
-	r := Report{Path: path, Problems: []Problem{}}
+	return CheckTelling(ctx, path, now, nouns, nil)
+}
+
+// CheckTelling is [Check] that says, if tell is not nil, what it is about to look at:
+// in a book of a million readings a look takes seconds.
+func CheckTelling(ctx context.Context, path string, now func() time.Time, nouns func(*Tx) ([]Problem, error), tell func(string)) (Report, error) {
+	if tell == nil {
+		tell = func(string) {}
+	}
+	r := Report{Path: path, Problems: []Problem{}, tell: tell}
 	steps, err := listSteps(migrations)
 	if err != nil {
 		return r, err
@@ -61,6 +72,7 @@ func Check(ctx context.Context, path string, now func() time.Time, nouns func(*T
 	// First without any right to write, so that a damaged file stays as it is. Such
 	// a connection passes over CHECK constraints, hence a second look at a sound one.
 	for _, mode := range []string{"ro", "rw"} {
+		tell(map[string]string{"ro": "the file", "rw": "the file again, with its constraints"}[mode])
 		if err := r.open(ctx, mode, now, nouns); err != nil {
 			return r, err
 		}
@@ -124,8 +136,12 @@ func (r *Report) look(ctx context.Context, db *sql.DB, now func() time.Time, nou
 	if r.Format == 0 {
 		return nil // its making was cut short; there is nothing in it
 	}
-	for _, look := range []func(context.Context, *Tx) error{r.references, r.journal, r.names, r.readings} {
-		if err := look(ctx, tx); err != nil {
+	for _, look := range []struct {
+		what string
+		at   func(context.Context, *Tx) error
+	}{{"what refers to what", r.references}, {"the journal", r.journal}, {"names", r.names}, {"readings", r.readings}, {"batches", r.batches}} {
+		r.tell(look.what)
+		if err := look.at(ctx, tx); err != nil {
 			return err
 		}
 	}
