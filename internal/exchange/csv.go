@@ -12,6 +12,8 @@ import (
 
 	"lyefast/internal/cie"
 	"lyefast/internal/pattern"
+	"runtime"
+	"sync"
 )
 
 // delimiters in the order in which they are preferred when equally good.
@@ -288,7 +290,7 @@ func (im *Import) readCSV(text []byte, opts Options) *Declined {
 		return err
 	}
 	im.Decimal = string(t.decimal)
-	if err := s.rows(t.take); err != nil {
+	if err := t.takeAll(); err != nil {
 		return err
 	}
 	if _, ok := s.header.best[qName]; !ok {
@@ -478,6 +480,70 @@ func mayBeTile(s string) bool {
 		}
 	}
 	return false
+}
+
+// splitFrom is the size of text from which it is worth several processors.
+const splitFrom = 1 << 20
+
+// split parts a text into n of about equal size between lines. With a quotation mark
+// in it a line's end may be inside a cell, so it then stays whole.
+func (g grid) split(n int) []grid {
+	if n < 2 || len(g.data) < splitFrom || bytes.IndexByte(g.data, '"') >= 0 {
+		return []grid{g}
+	}
+	var parts []grid
+	rest, size := g, len(g.data)/n+1
+	for len(rest.data) > size {
+		end := bytes.IndexByte(rest.data[size:], '\n')
+		if end < 0 {
+			break
+		}
+		part := rest
+		part.data = rest.data[:size+end+1]
+		parts = append(parts, part)
+		rest.data = rest.data[len(part.data):]
+		rest.first += bytes.Count(part.data, []byte{'\n'})
+	}
+	return append(parts, rest)
+}
+
+// takeAll reads every row. A row's meaning depends on no other, so a large text is
+// read in parts at the same time, and what they found is put together in order.
+func (t *table) takeAll() *Declined {
+	grids := t.split(runtime.GOMAXPROCS(0))
+	if len(grids) == 1 {
+		return t.rows(t.take)
+	}
+	parts := make([]table, len(grids))
+	declined := make([]*Declined, len(grids))
+	room := t.Readings[:0]
+	var wg sync.WaitGroup
+	for i := range parts {
+		p, found := &parts[i], *t.Import
+		*p, found.Warnings, found.Skipped, found.unsaid = *t, nil, nil, 0
+		// Each part writes its readings where they will stay, if it has as many as lines.
+		lines := min(bytes.Count(grids[i].data, []byte{'\n'}), cap(room))
+		found.Readings, room = room[:0:lines], room[lines:lines]
+		p.Import, p.grid = &found, grids[i]
+		wg.Go(func() { declined[i] = p.rows(p.take) })
+	}
+	wg.Wait()
+	for i := range parts {
+		if declined[i] != nil {
+			return declined[i]
+		}
+		p := &parts[i]
+		t.Readings = append(t.Readings, p.Readings...)
+		t.Skipped = append(t.Skipped, p.Skipped...)
+		for _, w := range p.Warnings {
+			t.warn("%s", w)
+		}
+		t.unsaid += p.unsaid
+		t.dated = t.dated || p.dated
+		t.undated += p.undated
+		t.noTime += p.noTime
+	}
+	return nil
 }
 
 // take reads one row.
