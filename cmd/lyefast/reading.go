@@ -22,7 +22,7 @@ func readingCmd(p *program) *cobra.Command {
 		Long:    wrapHelp(`A reading is one dated colour of one portion. It is kept as CIELAB for D65, 2°, with the value as it was measured beside it. A wrong one is struck out with a reason, never edited.`),
 		Example: examples("lyefast reading add HD-01/shore --lab 88.2,1.1,14.3", "lyefast reading import week2.csv --batch HD-01"),
 	},
-		readingAddCmd(p), readingImportCmd(p), readingForecastCmd(p), readingListCmd(p), readingStrikeCmd(p), readingExportCmd(p),
+		readingAddCmd(p), readingPhotoCmd(p), readingImportCmd(p), readingForecastCmd(p), readingListCmd(p), readingStrikeCmd(p), readingExportCmd(p),
 	)
 }
 

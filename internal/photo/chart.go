@@ -88,7 +88,8 @@ func (e Edition) Patches() (list [24]cie.Lab) {
 // Chart is a chart of 24 patches in the picture.
 type Chart struct {
 	// Corners are the middles of its four corner patches, going round: dark skin (1),
-	// bluish green (6), black (24), white (19).
+	// bluish green (6), black (24), white (19). Another order, and the outer corners of
+	// those patches, are understood where the picture leaves no doubt, and told.
 	Corners [4]Point
 	Edition Edition
 }
@@ -142,11 +143,15 @@ func numbers(s string, n int) ([]float64, error) {
 }
 
 // place maps the grid of patches into the picture: columns 0–5, rows 0–3.
-type place struct{ h [8]float64 }
+type place struct {
+	h     [8]float64
+	inset float64
+}
 
 // newPlace is the projective map that takes the unit square's corners to those of a
-// quadrilateral (Heckbert 1989, Fundamentals of Texture Mapping, section 2.2.3).
-func newPlace(c [4]Point) (place, error) {
+// quadrilateral (Heckbert 1989, Fundamentals of Texture Mapping, section 2.2.3). The
+// corners lie so many pitches outside the middles of the corner patches.
+func newPlace(c [4]Point, inset float64) (place, error) {
 	for i := range c {
 		a, b, d := c[i], c[(i+1)%4], c[(i+2)%4]
 		if turn := (b.X-a.X)*(d.Y-b.Y) - (b.Y-a.Y)*(d.X-b.X); i > 0 && turn*area(c) <= 0 || math.Abs(turn) < 100 {
@@ -157,7 +162,7 @@ func newPlace(c [4]Point) (place, error) {
 	dy1, dy2, sy := c[1].Y-c[2].Y, c[3].Y-c[2].Y, c[0].Y-c[1].Y+c[2].Y-c[3].Y
 	det := dx1*dy2 - dx2*dy1
 	g, h := (sx*dy2-dx2*sy)/det, (dx1*sy-sx*dy1)/det
-	return place{[8]float64{
+	return place{inset: inset, h: [8]float64{
 		c[1].X - c[0].X + g*c[1].X, c[3].X - c[0].X + h*c[3].X, c[0].X,
 		c[1].Y - c[0].Y + g*c[1].Y, c[3].Y - c[0].Y + h*c[3].Y, c[0].Y, g, h,
 	}}, nil
@@ -173,7 +178,8 @@ func area(c [4]Point) (sum float64) {
 }
 
 func (p *place) at(column, row float64) Point {
-	u, v, h := column/(chartColumns-1), row/(chartRows-1), &p.h
+	e, h := p.inset, &p.h
+	u, v := (column+e)/(chartColumns-1+2*e), (row+e)/(chartRows-1+2*e)
 	w := h[6]*u + h[7]*v + 1
 	return Point{(h[0]*u + h[1]*v + h[2]) / w, (h[3]*u + h[4]*v + h[5]) / w}
 }
@@ -183,8 +189,8 @@ func (p *place) at(column, row float64) Point {
 const inside = 0.22
 
 // samples takes all patches of a chart; half is the smallest half width used.
-func (p *Photo) samples(c [4]Point) (list [chartPatches]Sample, half float64, err error) {
-	pl, err := newPlace(c)
+func (p *Photo) samples(c [4]Point, inset float64) (list [chartPatches]Sample, half float64, err error) {
+	pl, err := newPlace(c, inset)
 	if err != nil {
 		return list, 0, err
 	}
@@ -246,18 +252,40 @@ const (
 	// this much, and to be no chart's below the least.
 	likelier = 0.1
 	least    = 0.5
-	sure     = 0.9
+	// outer is where the outer corner of a corner patch lies, in pitches from its middle.
+	outer = 0.45
+	// calmer is by what factor patches must be more even for the corners to be taken for
+	// outer ones.
+	calmer = 0.6
+	// sure is the likeness from which other orders need not be looked at.
+	sure = 0.9
 )
 
-// asChart refuses four corners between which there is no chart, and says how they
-// should be turned where it stands another way round.
-func (p *Photo) asChart(c [4]Point, list *[chartPatches]Sample, ref *[chartPatches]cie.Lab) error {
-	given := p.likeness(list, ref)
-	if given >= sure {
-		return nil
+// found is a chart as it was understood.
+type found struct {
+	list [chartPatches]Sample
+	half float64
+	said string // what was understood otherwise than given, "" for nothing
+}
+
+// find takes the patches of a chart. Four corners in another order than asked for,
+// or the outer ones, are understood where the picture leaves no doubt; where there is
+// no chart at all it fails.
+func (p *Photo) find(c [4]Point, ref *[chartPatches]cie.Lab) (found, error) {
+	asked := c
+	if _, err := newPlace(c, 0); err != nil {
+		// As read off row by row.
+		crossed := [4]Point{c[0], c[1], c[3], c[2]}
+		if _, other := newPlace(crossed, 0); other != nil {
+			return found{}, err
+		}
+		c = crossed
 	}
-	best, turned := math.Max(least, given+likelier), [4]Point{}
-	found := false
+	best := math.Inf(-1)
+	var f found
+	var order [4]Point
+	var first error
+orders:
 	for k := range 4 {
 		for _, back := range []bool{false, true} {
 			var d [4]Point
@@ -267,22 +295,61 @@ func (p *Photo) asChart(c [4]Point, list *[chartPatches]Sample, ref *[chartPatch
 					d[i] = c[(4+k-i)%4]
 				}
 			}
-			if other, _, err := p.samples(d); err == nil {
-				if l := p.likeness(&other, ref); l > best {
-					best, turned, found = l, d, true
+			list, half, err := p.samples(d, 0)
+			given := k == 0 && !back
+			if err != nil {
+				if given {
+					first = err
 				}
+				continue
+			}
+			like := p.likeness(&list, ref)
+			if given {
+				like += likelier
+			}
+			if like > best {
+				best, f, order = like, found{list: list, half: half}, d
+			}
+			if given && like >= sure+likelier {
+				break orders
 			}
 		}
 	}
-	if found {
-		say := make([]string, 4)
-		for i, q := range turned {
-			say[i] = fmt.Sprintf("%.0f,%.0f", q.X, q.Y)
+	if math.IsInf(best, -1) {
+		return found{}, first
+	}
+	if order != asked {
+		f.said = fmt.Sprintf("the corners were given in another order than the chart stands; \"%s\" was taken", corners(order))
+	}
+	if list, half, err := p.samples(order, outer); err == nil && unrest(&list) < calmer*unrest(&f.list) {
+		if like := p.likeness(&list, ref); like > best-2*likelier {
+			pl, err := newPlace(order, outer)
+			if err != nil {
+				return found{}, err
+			}
+			middles := [4]Point{pl.at(0, 0), pl.at(chartColumns-1, 0), pl.at(chartColumns-1, chartRows-1), pl.at(0, chartRows-1)}
+			best, f = like, found{list: list, half: half, said: fmt.Sprintf("the corners were taken for the outer ones of the corner patches; their middles would be \"%s\"", corners(middles))}
 		}
-		return fmt.Errorf("the corners of the chart are given in another order than it stands; try \"%s\"", strings.Join(say, " "))
 	}
-	if given >= least {
-		return nil
+	if best < least {
+		return found{}, errors.New("what lies between the four corners does not look like a chart of 24 patches; give the middles of dark skin, bluish green, black and white, in pixels of the upright picture")
 	}
-	return errors.New("what lies between the four corners does not look like a chart of 24 patches; give the middles of dark skin, bluish green, black and white, in pixels of the upright picture")
+	return f, nil
+}
+
+func corners(c [4]Point) string {
+	say := make([]string, len(c))
+	for i, q := range c {
+		say[i] = fmt.Sprintf("%.0f,%.0f", q.X, q.Y)
+	}
+	return strings.Join(say, " ")
+}
+
+// unrest is how uneven patches are in the mean; one that is all gloss counts no more
+// than one that lies across an edge.
+func unrest(list *[chartPatches]Sample) (sum float64) {
+	for i := range list {
+		sum += math.Min(40, list[i].Uneven) / chartPatches
+	}
+	return sum
 }

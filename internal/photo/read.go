@@ -142,16 +142,16 @@ func (p *Photo) Read(s Setup, parts []Rect) (*Answer, error) {
 	var ref [chartPatches]cie.Lab
 	if s.Chart != nil {
 		ref = s.Chart.Edition.Patches()
-		list, h, err := p.samples(s.Chart.Corners)
+		f, err := p.find(s.Chart.Corners, &ref)
 		if err != nil {
 			return nil, err
 		}
-		if err := p.asChart(s.Chart.Corners, &list, &ref); err != nil {
-			return nil, err
+		if f.said != "" {
+			out.Warnings = append(out.Warnings, f.said)
 		}
-		patches = list
+		patches = f.list
 		if half == 0 {
-			half = math.Max(2, math.Floor(0.6*h))
+			half = math.Max(2, math.Floor(0.6*f.half))
 		}
 	}
 	if half == 0 {
