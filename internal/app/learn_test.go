@@ -683,3 +683,67 @@ func TestNext(t *testing.T) {
 		t.Error("no plan was taken")
 	}
 }
+
+// scentedPlan is the sixth case of the browning model's table: D 0.1883 % of the bar on a
+// base of 90, -0.5, 8, ungelled, no stabiliser. Its prior settles on L* 58.8; one phone
+// reading of 70, 5, 22 on day 14 makes that 64.5.
+const scentedPlan = `title = "Pale Buoy"
+superfat = "5 %"
+lye = { purity = "98 %", concentration = "33 %" }
+[oils]
+coconut = "50 %"
+palm = "50 %"
+[base]
+colour = "90,-0.5,8"
+age_days = 42
+[fragrance]
+name = "Lantern Amber"
+vanillin = "5 %"
+rate = "5 %"
+stabilizer = "none"
+[pour]
+gel = "none"
+[[batter]]
+name = "slab"
+oils = "1000 g"
+[[batter.portion]]
+name = "buoy"
+parts = 1
+colorants = []
+`
+
+// TestOneReadingOfAScent: one reading of a scented bar moves what a plan with that scent is
+// forecast to settle on most of the way that full re-calibration goes, and narrows its band.
+// The forecast takes the reading's settled estimate as a portion, which is another way to
+// the same end, hence the tolerance of 3 in L*.
+func TestOneReadingOfAScent(t *testing.T) {
+	ctx := context.Background()
+	a := newBook(t)
+	a.now = clockAt("2026-10-01T18:00:00Z")
+	look := func() *ColourSaid {
+		c, err := a.CheckPlan(ctx, CheckQuery{Data: []byte(scentedPlan), File: "buoy.toml"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c.Portions[0].Settled
+	}
+	before := look()
+	if math.Abs(before.Lab.L-58.8) > 2 {
+		t.Errorf("before any reading L* %.1f, the table has 58.8", before.Lab.L)
+	}
+	if _, err := a.PourPlan(ctx, PourQuery{Data: []byte(scentedPlan), File: "buoy.toml", Code: "PB-01"}); err != nil {
+		t.Fatal(err)
+	}
+	a.now = clockAt("2026-10-16T18:00:00Z")
+	if _, err := a.AddEvent(ctx, EventQuery{Target: "PB-01", Kind: "cut", At: "2026-10-02 18:00"}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.AddReading(ctx, ReadingQuery{Target: "PB-01/buoy", Lab: []string{"70,5,22"}, Method: "photo", At: "2026-10-15 18:00"}); err != nil {
+		t.Fatal(err)
+	}
+	after := look()
+	if math.Abs(after.Lab.L-64.5) > 3 || after.Band >= before.Band {
+		t.Errorf("L* %.1f ±%.1f, before %.1f ±%.1f; the table has 64.5", after.Lab.L, after.Band, before.Lab.L, before.Band)
+	}
+	t.Logf("L* %.1f ±%.1f before, %.1f ±%.1f after", before.Lab.L, before.Band, after.Lab.L, after.Band)
+}

@@ -13,6 +13,7 @@ import (
 	"lyefast/internal/cie"
 	"lyefast/internal/forecast"
 	"lyefast/internal/formula"
+	"lyefast/internal/fragrance"
 	"lyefast/internal/mixing"
 	"lyefast/internal/plan"
 	"lyefast/internal/store"
@@ -29,6 +30,8 @@ type taught struct {
 	// Portions, History and Batches count what holds one of those.
 	Portions, History int
 	Batches           []string
+	// Browning is what is believed of it after the maker's own scented bars, nil without any.
+	Browning *fragrance.Priors
 	// Proposals are the best one or two colourants of the maker's own for each target.
 	Proposals map[string]plan.Proposal
 	// Trouble says why nothing could be learned, "" if something could.
@@ -108,6 +111,9 @@ func (e *evaluation) teach(s *Shelf, in *forecast.Input) error {
 	}
 	e.taught = t
 	in.Learned = t.Guesses
+	if t.Browning != nil {
+		in.Priors = *t.Browning
+	}
 	for name, c := range t.Colorants {
 		f := in.Colorants[name]
 		f.MaxDose = unit.GramsPerKg(c.MaxDose)
@@ -184,6 +190,19 @@ func (a *App) teacher(ctx context.Context) func(*Shelf, []planAsk) (*taught, err
 		if err := k.propose(s, asks, t); err != nil {
 			return nil, err
 		}
+		for _, q := range asks {
+			if q.Recipe.Brown > 0 {
+				// A plan has one scent.
+				b, err := a.Beliefs(ctx, strings.TrimSuffix(q.Recipe.Scent, stabilised))
+				if err != nil {
+					return nil, err
+				}
+				if b != nil {
+					t.Browning = &b.Priors
+				}
+				break
+			}
+		}
 		a.keep(ctx, what, store.WorkedOut{Key: key, Revision: revision}, t)
 		return t, nil
 	}
@@ -191,7 +210,7 @@ func (a *App) teacher(ctx context.Context) func(*Shelf, []planAsk) (*taught, err
 
 func unkept(value []byte) *taught {
 	t := &taught{}
-	if gob.NewDecoder(bytes.NewReader(value)).Decode(t) != nil {
+	if gob.NewDecoder(bytes.NewReader(value)).Decode(t) != nil || t.Guesses != nil && !t.Guesses.Fits() {
 		return nil
 	}
 	return t

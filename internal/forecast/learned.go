@@ -122,8 +122,8 @@ func Guess(shelf *mixing.Shelf, asks []Ask, names map[string][]string) (*Guesses
 	return g, nil
 }
 
-// fits tells whether the guesses are as many as a forecast draws.
-func (g *Guesses) fits() bool {
+// Fits tells whether the guesses are as many as a forecast draws.
+func (g *Guesses) Fits() bool {
 	if g == nil {
 		return false
 	}

@@ -70,7 +70,7 @@ func Run(in Input) (Result, error) {
 		if len(q.Colorants) > maxPerPortion {
 			return Result{}, fmt.Errorf("portion %q holds %d colourants; at most %d are reckoned with", q.Key(), len(q.Colorants), maxPerPortion)
 		}
-		if in.Learned != nil && !in.Learned.fits() {
+		if in.Learned != nil && !in.Learned.Fits() {
 			return Result{}, fmt.Errorf("what was learned does not hold %d draws", draws)
 		}
 		for _, u := range q.Colorants {
