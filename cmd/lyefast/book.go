@@ -11,10 +11,10 @@ import (
 func bookCmd(p *program) *cobra.Command {
 	return noun(&cobra.Command{
 		Use:     "book",
-		Short:   "The file that holds everything: where it is, whether it is sound",
-		Example: examples("lyefast book where", "lyefast book check"),
+		Short:   "The file that holds everything: check, backup, merge, export",
+		Example: examples("lyefast book check", "lyefast book backup ~/backups"),
 	},
-		bookWhereCmd(p), bookCheckCmd(p),
+		bookWhereCmd(p), bookCheckCmd(p), bookBackupCmd(p), bookRestoreCmd(p), bookMergeCmd(p),
 	)
 }
 
@@ -43,11 +43,12 @@ func bookWhereCmd(p *program) *cobra.Command {
 func bookCheckCmd(p *program) *cobra.Command {
 	return &cobra.Command{
 		Use: "check", Short: "Look the book over without changing it",
-		Long:    "Asks SQLite whether the file is sound, then looks for references that lead nowhere, a journal that does not fit and values that cannot be, and says what to do about each. Exit status 1 if there is anything.",
+		Long:    "Asks SQLite whether the file is sound, then looks for references that lead nowhere, a journal that does not fit, rows that went missing and values that cannot be, and says what to do about each. Exit status 1 if there is anything.",
 		Example: examples("lyefast book check", "lyefast book check --book ~/backup/book.db --json"),
 		Args:    takes(),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			r, err := p.session.BookCheck(cmd.Context())
+			r, err := p.session.BookCheck(cmd.Context(), func(what string) { p.progress("looking at " + what) })
+			p.progress("")
 			if err != nil {
 				return err
 			}

@@ -83,13 +83,13 @@ func (a *App) Changes(ctx context.Context, limit int) ([]store.Change, error) {
 }
 
 // BookCheck looks the book over without changing it: the file, the references, the
-// journal, and whether each noun can be so.
-func (a *App) BookCheck(ctx context.Context) (store.Report, error) {
+// journal, and whether each noun can be so. tell, if not nil, hears what is looked at.
+func (a *App) BookCheck(ctx context.Context, tell func(what string)) (store.Report, error) {
 	path, err := filepath.Abs(a.path)
 	if err != nil {
 		return store.Report{}, err
 	}
-	r, err := store.Check(ctx, path, a.now, func(tx *store.Tx) ([]store.Problem, error) {
+	r, err := store.CheckTelling(ctx, path, a.now, func(tx *store.Tx) ([]store.Problem, error) {
 		var found []store.Problem
 		for _, look := range []func(context.Context, *store.Tx) ([]store.Problem, error){
 			colorantKind.doubts, fragranceKind.doubts, stabilizerKind.doubts, oilKind.doubts,
@@ -101,7 +101,7 @@ func (a *App) BookCheck(ctx context.Context) (store.Report, error) {
 			found = append(found, more...)
 		}
 		return found, nil
-	})
+	}, tell)
 	if errors.Is(err, store.ErrNoBook) {
 		return r, &Error{Kind: ErrNotFound, Msg: fmt.Sprintf("there is no book at %q yet, so there is nothing to check", path),
 			Tip: "the first thing you add makes it; name another with --book"}

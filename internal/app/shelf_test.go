@@ -54,7 +54,7 @@ func TestAnEmptyHomeStaysEmpty(t *testing.T) {
 		second(a.RetireOil(ctx, "x", false)),
 		second(a.Undo(ctx)),
 		second(a.Redo(ctx)),
-		second(a.BookCheck(ctx)),
+		second(a.BookCheck(ctx, nil)),
 	} {
 		if !errors.Is(err, ErrNotFound) {
 			t.Errorf("got %v, want ErrNotFound", err)
@@ -197,7 +197,7 @@ func TestBookCheckAsksTheNouns(t *testing.T) {
 	must(t, func() (fragrance.Fragrance, error) {
 		return a.AddFragrance(ctx, fragrance.Fragrance{Name: "Sea Fret", Vanillin: percent(60)})
 	})
-	r := must(t, func() (store.Report, error) { return a.BookCheck(ctx) })
+	r := must(t, func() (store.Report, error) { return a.BookCheck(ctx, nil) })
 	if len(r.Problems) != 0 {
 		t.Fatalf("got %+v", r.Problems)
 	}
@@ -213,7 +213,7 @@ func TestBookCheckAsksTheNouns(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r = must(t, func() (store.Report, error) { return a.BookCheck(ctx) })
+	r = must(t, func() (store.Report, error) { return a.BookCheck(ctx, nil) })
 	if len(r.Problems) != 1 || r.Problems[0].Where != `fragrance "Sea Fret"` || !strings.Contains(r.Problems[0].Try, "lyefast fragrance edit") {
 		t.Errorf("got %+v", r.Problems)
 	}
