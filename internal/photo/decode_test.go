@@ -524,3 +524,36 @@ func FuzzICC(f *testing.F) {
 		}
 	})
 }
+
+// Whatever four corners are typed, the answer is a chart or an error.
+func FuzzCorners(f *testing.F) {
+	s := newScene()
+	s.w, s.h = 200, 140
+	p, err := Decode(asPNG(s.draw()))
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add("40,30 120,30 120,78 40,78", "80,100,9,9", "40,30")
+	f.Add("1e5,30 -120,30 120;78 40,78", "-5,100,1e6,9", "1,1")
+	f.Fuzz(func(t *testing.T, corners, rect, at string) {
+		var q Setup
+		if c, err := ParseCorners(corners); err == nil {
+			q.Chart = &Chart{Corners: c}
+		}
+		if g, err := ParsePoint(at); err == nil {
+			q.Greys = []Grey{{g, cie.Lab{L: 60}}}
+			q.Sheet = []Point{g, {1, 1}, {9, 2}, {3, 99}, {70, 70}, {20, 20}, {9, 9}}
+		}
+		r, err := ParseRect(rect)
+		if err != nil {
+			return
+		}
+		a, err := p.Read(q, []Rect{r})
+		if err != nil {
+			return
+		}
+		if c := a.Colours[0]; c.Lab != nil && (c.Lab.Check() != nil || !(c.Absolute > 0)) {
+			t.Errorf("%+v", c)
+		}
+	})
+}

@@ -402,7 +402,12 @@ func TestDecodedMediansAreTheListedOnes(t *testing.T) {
 			return got
 		}
 		for i, want := range s.patch {
-			if got := check(want, s.half[i]); got.Clipped != want.Clipped {
+			got := check(want, s.half[i])
+			// Fingers shade the first patch of one.
+			if shaded := s.name == "window-handheld.jpg" && i == 0; got.glossy() || got.Uneven > uneven != shaded || !shaded && got.Uneven > 0.6*uneven {
+				t.Errorf("%s: patch %s is uneven by %.1f codes, %.1f %% of it bright", s.name, patchName(i), got.Uneven, 100*got.Bright)
+			}
+			if got.Clipped != want.Clipped {
 				clipping++
 				t.Logf("%s: patch %s clipped %v, listed %v", s.name, patchName(i), got.Clipped, want.Clipped)
 			}

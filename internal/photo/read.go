@@ -92,7 +92,8 @@ type Setup struct {
 	// not known.
 	SheetLab *cie.Lab
 	// Half is the half width of the squares taken at greys and spots, in pixels; 0 takes
-	// six tenths of that of a chart's patches, or a hundredth of the picture.
+	// six tenths of that of a chart's patches, or a three-hundredth of the picture's
+	// longer side, which lies well within the smallest grey patch.
 	Half float64
 }
 
@@ -156,7 +157,7 @@ func (p *Photo) Read(s Setup, parts []Rect) (*Answer, error) {
 		}
 	}
 	if half == 0 {
-		half = math.Max(3, math.Floor(float64(max(p.Width, p.Height))/100))
+		half = math.Max(3, math.Floor(float64(max(p.Width, p.Height))/300))
 	}
 	spots, err := p.spots(s.Sheet, half, out)
 	if err != nil {
@@ -206,7 +207,7 @@ func (p *Photo) correct(s *Setup, out *Answer, patches *[chartPatches]Sample, re
 				out.LeftOut = append(out.LeftOut, patchName(i)+": clipped")
 				continue
 			}
-			if x.glossy() {
+			if x.glossy() || x.Uneven > uneven {
 				glossy = append(glossy, patchName(i))
 			}
 			k := known{light(x), ref[i]}
@@ -216,7 +217,7 @@ func (p *Photo) correct(s *Setup, out *Answer, patches *[chartPatches]Sample, re
 			}
 		}
 		if len(glossy) > 0 {
-			out.warn("gloss or an edge on patch %s: their light is uneven; tilt the chart, or correct its corners", strings.Join(glossy, ", "))
+			out.warn("the light is uneven on patch %s: gloss, a shadow or an edge; tilt the chart, or correct its corners", strings.Join(glossy, ", "))
 		}
 		if len(list) >= fewestPatches {
 			if shaded {
@@ -359,6 +360,9 @@ func reach(list []known) (lightest, least float64) {
 const (
 	// Gloss: this share of pixels is much lighter than the median.
 	glossShare = 0.05
+	// uneven is the spread, in codes, from which a part is not taken for one colour. The
+	// patches of the test photographs reach half of it, but for one that fingers shade.
+	uneven = 12
 	// beyond is how far past the lightest light of the chart a part may lie before it is
 	// told, as a factor.
 	beyond = 1.15
@@ -386,8 +390,13 @@ func (p *Photo) colour(r Rect, out *Answer, light func(*Sample) [3]float64, by c
 	}
 	lab.L = math.Min(100, math.Max(0, lab.L))
 	c.Lab = &lab
+	if r.X < -0.5 || r.Y < -0.5 || r.X+r.W > float64(p.Width)+0.5 || r.Y+r.H > float64(p.Height)+0.5 {
+		c.Notes = append(c.Notes, "part of it lies outside the picture and was left off")
+	}
 	if x.glossy() {
 		c.Notes = append(c.Notes, "part of it is much lighter than the rest: gloss, or a second colour; the middle value was taken")
+	} else if x.Uneven > uneven {
+		c.Notes = append(c.Notes, "it is of more than one colour, or partly in shadow; the middle value was taken")
 	}
 	if top := math.Max(v[0], math.Max(v[1], v[2])); by.lightest > 0 && top > beyond*by.lightest {
 		c.Notes = append(c.Notes, "it is lighter than anything that it is corrected by, so its lightness is carried on beyond")

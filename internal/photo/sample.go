@@ -47,6 +47,9 @@ const (
 // sample takes the medians of a part of the picture. ok is false where fewer than
 // nine of its pixels lie in the picture.
 func (p *Photo) sample(r Rect) (s Sample, ok bool) {
+	if math.IsNaN(r.X + r.Y + r.W + r.H) {
+		return s, false
+	}
 	x0, x1 := span(r.X, r.W, p.Width)
 	y0, y1 := span(r.Y, r.H, p.Height)
 	s.At = r.middle()
@@ -124,6 +127,11 @@ func (p *Photo) codes() func(x, y int) (r, g, b uint8) {
 		}
 	}
 	switch m := p.img.(type) {
+	case *image.NRGBA:
+		return func(x, y int) (uint8, uint8, uint8) {
+			c := m.NRGBAAt(x, y)
+			return c.R, c.G, c.B
+		}
 	case *image.YCbCr:
 		return from(m)
 	case *image.NYCbCrA:
