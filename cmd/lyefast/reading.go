@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -371,44 +370,24 @@ func readingForecastCmd(p *program) *cobra.Command {
 			if p.err.Terminal() {
 				q.Progress = func(done, all int) { p.err.Printf("\r%d of %d series", done, all) }
 			}
-			first := true
 			w := p.out
+			list := &jsonList{w: w}
 			q.Each = func(s app.SeriesForecast) error {
 				if !p.json {
 					return nil
 				}
-				text, err := json.Marshal(s)
-				if err != nil {
-					return err
-				}
-				open := ",\n"
-				if first {
-					open, first = "[\n", false
-				}
-				w.Printf("%s%s", open, text)
-				return nil
+				return list.add(s)
 			}
 			r, err := p.session.ForecastSeries(cmd.Context(), q)
 			if p.err.Terminal() {
 				p.err.Printf("\r                                \r")
 			}
 			if err != nil {
-				if p.json && !first {
-					w.Printf("\n")
-				}
-				return err
+				return list.close(err)
 			}
-			for _, s := range r.Warnings {
-				p.err.Para("  ", "note: "+s)
-			}
+			p.warn(r.Warnings)
 			if p.json {
-				if first {
-					w.Printf("[")
-				} else {
-					w.Printf("\n")
-				}
-				w.Printf("]\n")
-				return nil
+				return list.close(nil)
 			}
 			rows := make([][]string, len(r.Series))
 			for i, s := range r.Series {

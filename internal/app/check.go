@@ -245,6 +245,7 @@ func (s *Shelf) evaluate(p formula.Plan) (*evaluation, error) {
 	e.findings = plan.Check(&e.in)
 	e.ownFindings(s)
 	e.cite()
+	e.unlike()
 	return e, nil
 }
 

@@ -17,6 +17,7 @@ import (
 	"lyefast/internal/fragrance"
 	"lyefast/internal/kinetics"
 	"lyefast/internal/mixing"
+	"lyefast/internal/plan"
 	"lyefast/internal/unit"
 )
 
@@ -592,6 +593,10 @@ func TestMisfit(t *testing.T) {
 	// One of its like may be dragged along, far less unlikely.
 	if n := len(r.Learned.Misfits); n == 0 || n > 2 || r.Learned.Misfits[0].Portion != "p20" {
 		t.Fatalf("%+v", r.Learned.Misfits)
+	}
+	at := slices.IndexFunc(checked(t, a).Findings, func(f plan.Finding) bool { return f.Rule == "unlike" && strings.Contains(f.Title, "p20") })
+	if at < 0 {
+		t.Error("a plan with its colourants does not say so")
 	}
 	if m := r.Learned.Misfits[0]; m.Delta < 10 || !(m.Chance < 0.001) || len(m.Colorants) != 2 {
 		t.Errorf("%+v", m)

@@ -34,6 +34,9 @@ type taught struct {
 	Browning *fragrance.Priors
 	// Proposals are the best one or two colourants of the maker's own for each target.
 	Proposals map[string]plan.Proposal
+	// Misfits are portions with one of the plan's colourants that the others find hard to
+	// believe, the worst first.
+	Misfits []MisfitSaid
 	// Trouble says why nothing could be learned, "" if something could.
 	Trouble string
 }
@@ -251,6 +254,11 @@ func (k *knowledge) teach(asks []planAsk) (*taught, error) {
 		}
 		list = append(list, ask)
 	}
+	for _, m := range k.said().Misfits {
+		if slices.ContainsFunc(m.Colorants, func(n string) bool { return len(names[store.NameKey(n)]) > 0 }) && len(t.Misfits) < mostUnlike {
+			t.Misfits = append(t.Misfits, m)
+		}
+	}
 	batches := map[string][]string{}
 	for i := range k.portions {
 		p := &k.portions[i]
@@ -341,6 +349,38 @@ func (t *taught) proposal(key string) (p plan.Proposal, ok bool) {
 	}
 	p, ok = t.Proposals[key]
 	return p, ok
+}
+
+// mostUnlike bounds how many misfits a plan check tells.
+const mostUnlike = 3
+
+// unlike tells where a colourant of the plan has behaved unlike its past.
+func (e *evaluation) unlike() {
+	if e.taught == nil {
+		return
+	}
+	for _, m := range e.taught.Misfits {
+		e.findings = append(e.findings, plan.Finding{
+			Rule: "unlike", Severity: plan.Note, Grounds: plan.OwnReadings,
+			Title: m.Portion + " is unlike its past",
+			Because: fmt.Sprintf("it settled ΔE00 %.1f from what your other portions say of %s; one honest reading in %s lies as far off",
+				m.Delta, strings.Join(m.Colorants, " with "), oneIn(m.Chance)),
+			Try: "read it again: a slip is struck out with `lyefast reading strike`; else another lot, or a pot that went its own way, and this forecast is less sure than its band",
+		})
+	}
+	slices.SortStableFunc(e.findings, func(x, y plan.Finding) int { return int(y.Severity) - int(x.Severity) })
+}
+
+// oneIn writes a small chance as "1000", "40 000" or "a million".
+func oneIn(chance float64) string {
+	switch n := 1 / chance; {
+	case n >= 1e6 || math.IsInf(n, 0) || math.IsNaN(n):
+		return "a million"
+	case n >= 1e4:
+		return fmt.Sprintf("%d 000", int(n/1000))
+	default:
+		return fmt.Sprint(int(n))
+	}
 }
 
 // cite names the maker's portions as grounds of findings whose numbers rest on them.
