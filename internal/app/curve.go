@@ -162,6 +162,12 @@ func (s *Shelf) colorantsOf(b *observations.Batch) map[string]plan.Colorant {
 
 // know gathers what a batch's portions are judged with, its bare control among it.
 func (s *Shelf) know(ctx context.Context, tx *store.Tx, b *observations.Batch) (*batchKnown, error) {
+	if s.seenIn != tx {
+		s.seen, s.seenIn = map[int64]*batchKnown{}, tx
+	}
+	if k := s.seen[b.ID]; k != nil {
+		return k, nil
+	}
 	k := &batchKnown{batch: b, colorants: s.colorantsOf(b)}
 	for i := range b.Portions {
 		p := &b.Portions[i]
@@ -181,6 +187,7 @@ func (s *Shelf) know(ctx context.Context, tx *store.Tx, b *observations.Batch) (
 			break
 		}
 	}
+	s.seen[b.ID] = k
 	return k, nil
 }
 

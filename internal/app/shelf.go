@@ -25,6 +25,10 @@ type Shelf struct {
 	Stabilizers []fragrance.Stabilizer
 	Oils        []formula.Oil
 
+	// seen is what was gathered of batches within the view seenIn, so that a batch
+	// which several colourants share is gathered once.
+	seen   map[int64]*batchKnown
+	seenIn *store.Tx
 	// own is what the maker's batches say about the plan in hand, nil while they were not asked.
 	own *ownKnown
 	// teacher asks what the maker's portions taught of a plan, nil where nobody is asked.
