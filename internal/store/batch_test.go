@@ -354,3 +354,24 @@ func TestCheckFindsReadingsThatCannotBe(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+func TestWaysOfReadingAreBounded(t *testing.T) {
+	ctx := context.Background()
+	b := fresh(t)
+	portion := pour(t, b, "HD-01").Portions[0].ID
+	list := make([]Placed, mostWays+1)
+	for i := range list {
+		r := plain(float64(i), int64(i))
+		r.Instrument = fmt.Sprint("no ", i)
+		list[i] = Placed{portion, &r}
+	}
+	if err := b.Change(ctx, "take", func(tx *Tx) error {
+		_, _, err := tx.AddReadings(ctx, "log.csv", list, nil)
+		return err
+	}); !errors.Is(err, ErrValue) {
+		t.Errorf("got %v", err)
+	}
+	if got, _ := readingsOf(t, b, portion, 10); len(got) != 0 {
+		t.Errorf("%d readings stayed", len(got))
+	}
+}

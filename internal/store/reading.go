@@ -119,6 +119,10 @@ func (w *readingWriter) close() {
 	}
 }
 
+// mostWays bounds the ways of reading that one intake may bring: few by nature, and
+// a million of them where a column of running numbers is taken for the instrument.
+const mostWays = 1000
+
 // rowValues is how many values are bound for each row.
 const rowValues = 5
 
@@ -133,6 +137,9 @@ func (w *readingWriter) insertPlain(n int) string {
 func (w *readingWriter) add(ctx context.Context, p Placed) error {
 	way, ok := w.ways[p.Way]
 	if !ok {
+		if len(w.ways) == mostWays {
+			return fmt.Errorf("%w: more than %d kinds of instrument, method and light in one file; is one of its columns read for what it is not?", ErrValue, mostWays)
+		}
 		var err error
 		if way, err = w.tx.way(ctx, p.Way); err != nil {
 			return err
