@@ -87,6 +87,11 @@ Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or abo
 		PersistentPreRunE: func(*cobra.Command, []string) error {
 			p.started = true
 			p.session = app.New(p.bookPath(), clock)
+			p.session.OnLearning(func(portions int) {
+				if p.err.Terminal() {
+					p.err.Printf("learning from %d portions …\n", portions)
+				}
+			})
 			return nil
 		},
 	}

@@ -27,6 +27,8 @@ type App struct {
 	book   *store.Book
 	fitted *knowledge // what was learned last
 	fits   atomic.Int64
+	// learning is told before a fit that may take a while, nil for nobody.
+	learning func(portions int)
 }
 
 // New makes a session with the book at a path, which need not exist, and a clock.
@@ -34,6 +36,10 @@ type App struct {
 func New(path string, now func() time.Time) *App {
 	return &App{path: path, now: now}
 }
+
+// OnLearning names who is told before the session learns from so many portions that it
+// may take a second or more. Set it before the first use.
+func (a *App) OnLearning(f func(portions int)) { a.learning = f }
 
 // Now is the session's clock.
 func (a *App) Now() time.Time { return a.now() }

@@ -475,9 +475,15 @@ func (l *learning) content() [32]byte {
 	return h.sum()
 }
 
+// slowFit is how many portions may take a second or more to learn from.
+const slowFit = 500
+
 // fit learns.
 func (a *App) fit(l *learning) (*knowledge, error) {
 	a.fits.Add(1)
+	if a.learning != nil && len(l.portions) >= slowFit {
+		a.learning(len(l.portions))
+	}
 	shelf, err := mixing.Learn(l.portions, l.prior)
 	if err != nil {
 		return nil, &Error{Kind: ErrInvalid, Msg: "learn from your portions", Err: err}
