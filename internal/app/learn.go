@@ -157,7 +157,7 @@ func (a *App) rehearse(ctx context.Context, s *Shelf, fresh []colorants.Product,
 	}
 	out.Added = len(list)
 	out.Known = out.Portions - out.Added
-	k, err := a.fit(l)
+	k, err := a.fitOf(l, l.content())
 	if err != nil {
 		return err
 	}

@@ -481,9 +481,6 @@ const slowFit = 500
 // fit learns.
 func (a *App) fit(l *learning) (*knowledge, error) {
 	a.fits.Add(1)
-	if a.learning != nil && len(l.portions) >= slowFit {
-		a.learning(len(l.portions))
-	}
 	shelf, err := mixing.Learn(l.portions, l.prior)
 	if err != nil {
 		return nil, &Error{Kind: ErrInvalid, Msg: "learn from your portions", Err: err}
@@ -517,6 +514,9 @@ func (a *App) fitOf(l *learning, key [32]byte) (*knowledge, error) {
 	a.mu.Unlock()
 	if kept != nil && kept.key == key {
 		return kept, nil
+	}
+	if a.learning != nil && len(l.portions) >= slowFit {
+		a.learning(len(l.portions))
 	}
 	k, err := a.fit(l)
 	if err != nil {
