@@ -121,6 +121,12 @@ func (p *program) showCurve(r *app.CurveSaid, q *app.PortionCurve) error {
 	if s := q.Settled; s != nil {
 		w.Field("settles", fmt.Sprintf("on %s %s, ±%.1f ΔE00 (90 %%)", w.Swatch(s.Lab), s.Name, s.Radius), 9)
 	}
+	if q.PlannedOff != nil {
+		w.Field("planned", fmt.Sprintf("%s at the pour, ΔE00 %.1f from that", w.Swatch(*q.Planned), *q.PlannedOff), 9)
+	}
+	if q.TargetOff != nil {
+		w.Field("target", fmt.Sprintf("%s, ΔE00 %.1f from that", w.Swatch(*q.Target), *q.TargetOff), 9)
+	}
 	if q.Moving != "" {
 		w.Field("moving", "still: "+q.Moving+fmt.Sprintf("; day 180 %s ±%.1f", w.Swatch(q.Late.Lab), q.Late.Radius), 9)
 	}

@@ -48,16 +48,22 @@ type PortionCurve struct {
 	Reference      *cie.Lab `json:"reference_lab"`
 	ReferenceBasis string   `json:"reference_basis"`
 	// Days are the path, with ΔE00 from the reference.
-	Days    []CurveDay    `json:"days"`
-	Pattern *PatternSaid  `json:"pattern"`
-	Likely  string        `json:"likely_pattern"`
-	Settled *SettledSaid  `json:"settled"`
-	Late    *SettledSaid  `json:"day_180"`
-	Moving  string        `json:"still_moving"` // why it moves on after day 42
-	Next    *NextReading  `json:"next_reading"`
-	Words   string        `json:"words"` // why there is no curve
-	Taken   string        `json:"corrected_for"`
-	Colours []VerdictLine `json:"verdicts"`
+	Days    []CurveDay   `json:"days"`
+	Pattern *PatternSaid `json:"pattern"`
+	Likely  string       `json:"likely_pattern"`
+	Settled *SettledSaid `json:"settled"`
+	Late    *SettledSaid `json:"day_180"`
+	// Planned is the settled colour that was forecast at the pour, Target what the plan
+	// aimed at, each with ΔE00 from where the readings settle; nil where there was none.
+	Planned    *cie.Lab      `json:"planned_settled_lab"`
+	PlannedOff *float64      `json:"planned_off_delta_e00"`
+	Target     *cie.Lab      `json:"target_lab"`
+	TargetOff  *float64      `json:"target_off_delta_e00"`
+	Moving     string        `json:"still_moving"` // why it moves on after day 42
+	Next       *NextReading  `json:"next_reading"`
+	Words      string        `json:"words"` // why there is no curve
+	Taken      string        `json:"corrected_for"`
+	Colours    []VerdictLine `json:"verdicts"`
 }
 
 // CurvePoint is one reading on the curve.
@@ -459,6 +465,7 @@ func narrowed(prior kinetics.Prior, v *Verdict, code string, dose unit.GramsPerK
 func (k *batchKnown) curve(ctx context.Context, tx *store.Tx, p *observations.Portion, prior kinetics.Prior, now time.Time) (*PortionCurve, error) {
 	b := k.batch
 	out := &PortionCurve{Batch: b.Code, Portion: p.Key(), Readings: []CurvePoint{}, Early: []CurvePoint{}, Days: []CurveDay{}, Colours: []VerdictLine{}}
+	out.Planned, out.Target = p.Settled, p.Target
 	list, _, err := tx.Readings(ctx, p.ID, mostRead)
 	if err != nil {
 		return nil, err
@@ -499,6 +506,7 @@ func (k *batchKnown) curve(ctx context.Context, tx *store.Tx, p *observations.Po
 		slices.SortFunc(out.Days, func(x, y CurveDay) int { return cmp.Compare(x.Day, y.Day) })
 	}
 	out.Settled = settledSaid(c.Settled())
+	out.PlannedOff, out.TargetOff = offBy(p.Settled, out.Settled.Lab), offBy(p.Target, out.Settled.Lab)
 	late := c.At(fragrance.SettledDay)
 	if d := cie.DeltaE00(late.Median, out.Settled.Lab); d >= movesOn {
 		out.Late = settledSaid(late)
@@ -506,6 +514,15 @@ func (k *batchKnown) curve(ctx context.Context, tx *store.Tx, p *observations.Po
 	}
 	out.Next = k.next(ctx, tx, p, now, &c, pts, prior)
 	return out, nil
+}
+
+// offBy is ΔE00 between a colour that was wanted and the one that came, nil without the former.
+func offBy(wanted *cie.Lab, came cie.Lab) *float64 {
+	if wanted == nil {
+		return nil
+	}
+	d := math.Round(100*cie.DeltaE00(*wanted, came)) / 100
+	return &d
 }
 
 // movesOn is the ΔE00 between days 42 and 180 from which a colour is said to move on:
