@@ -2,6 +2,7 @@ package photo
 
 import (
 	"math"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"strconv"
@@ -512,6 +513,57 @@ func TestReadByCorners(t *testing.T) {
 			}
 			if far > 0.5 {
 				t.Errorf("%s, %s: a colour differs by %.2f", s.name, name, far)
+			}
+		}
+	}
+}
+
+// Corners that are set by hand some way off give the same colours; further off it is
+// told, or refused.
+func TestCornersSetByHand(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	for _, s := range shots(t) {
+		p, err := Decode(s.data)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var parts []Rect
+		for i, q := range s.patch {
+			parts = append(parts, around(q.At, s.half[i]))
+		}
+		exact, err := p.Read(Setup{Chart: s.chartOf()}, parts)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, off := range []float64{0.15, 0.45} { // of a pitch
+			c := s.chartOf()
+			pitch := distance(c.Corners[0], c.Corners[1]) / (chartColumns - 1)
+			for k := range c.Corners {
+				sin, cos := math.Sincos(2 * math.Pi * rnd.Float64())
+				c.Corners[k].X += off * pitch * cos
+				c.Corners[k].Y += off * pitch * sin
+			}
+			a, err := p.Read(Setup{Chart: c}, parts)
+			if off > 0.3 {
+				// One photograph has a shaded patch of its own to tell.
+				if err == nil && len(strings.Join(a.Warnings, "")) <= len(strings.Join(exact.Warnings, "")) {
+					t.Errorf("%s: corners off by %.2f of a pitch were neither told nor refused", s.name, off)
+				}
+				continue
+			}
+			if err != nil {
+				t.Errorf("%s: %v", s.name, err)
+				continue
+			}
+			sum, n := 0.0, 0.0
+			for i := range parts {
+				if a.Colours[i].Lab != nil && exact.Colours[i].Lab != nil {
+					sum += cie.DeltaE00(*a.Colours[i].Lab, *exact.Colours[i].Lab)
+					n++
+				}
+			}
+			if sum/n > 0.5 {
+				t.Errorf("%s: corners off by %.2f of a pitch change the colours by %.2f", s.name, off, sum/n)
 			}
 		}
 	}

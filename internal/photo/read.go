@@ -312,7 +312,11 @@ func (p *Photo) byChart(out *Answer, list []known, spots []Sample, light func(*S
 		worst = math.Max(worst, e)
 	}
 	n := float64(len(list))
-	if rms := math.Sqrt(sum / n); rms > badChart {
+	rms := math.Sqrt(sum / n)
+	if rms > Uncorrected.rms() {
+		return corrected{}, fmt.Errorf("the chart is of no use: its own patches are read worse by it than without it (ΔE00 %.1f by root mean square); correct its corners, or leave it out", rms)
+	}
+	if rms > badChart {
 		out.warn("the chart fits badly (ΔE00 %.1f by root mean square, %.1f at worst): strongly coloured light, an edited picture, gloss, wrong corners, or a chart whose values are not these", rms, worst)
 	}
 	if f := m.veil(); f > veil {
