@@ -95,6 +95,7 @@ const (
 	codeNotADB     = 26
 
 	codeUnique     = codeConstraint | 8<<8
+	codeNoShared   = codeIO | 19<<8 // the index of the log cannot grow
 	codePrimaryKey = codeConstraint | 6<<8
 )
 
@@ -127,6 +128,8 @@ func wrap(op, path string, err error) error {
 		e.Kind = ErrFull
 	}
 	switch {
+	case fullCode(err) == codeNoShared:
+		e.Kind = ErrFull
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		e.Kind = ErrDenied
 	case errors.Is(err, syscall.ENOSPC):
