@@ -752,3 +752,28 @@ func TestOneReadingOfAScent(t *testing.T) {
 	}
 	t.Logf("L* %.1f ±%.1f before, %.1f ±%.1f after", before.Lab.L, before.Band, after.Lab.L, after.Band)
 }
+
+// TestScentFor: which readings speak for a scent with a stabiliser.
+func TestScentFor(t *testing.T) {
+	of := func(scents ...string) *knowledge {
+		k := &knowledge{learning: &learning{}}
+		for _, s := range scents {
+			k.portions = append(k.portions, mixing.Portion{Recipe: mixing.Recipe{Brown: 1, Scent: s}})
+		}
+		return k
+	}
+	for _, c := range []struct {
+		read       []string
+		asks, want string
+	}{
+		{[]string{"amber", "amber" + stabilised}, "amber" + stabilised, "amber" + stabilised},
+		{[]string{"amber", stabilised}, "amber" + stabilised, "amber"},
+		{[]string{"", stabilised}, "amber" + stabilised, stabilised},
+		{[]string{""}, "amber" + stabilised, "amber" + stabilised},
+		{[]string{"", stabilised}, "amber", "amber"},
+	} {
+		if got := of(c.read...).scentFor(c.asks); got != c.want {
+			t.Errorf("read %q, asked %q: %q, want %q", c.read, c.asks, got, c.want)
+		}
+	}
+}

@@ -163,7 +163,7 @@ func (a *App) Reach(ctx context.Context, q ReachQuery) (*ReachSaid, error) {
 			ask := asks[0]
 			asks = asks[1:]
 			r := PortionReach{Batter: pot.Name, Name: w.Name, Oils: w.Oils, Scented: w.Scented, Target: q.Target, Candidates: []Reached{}}
-			recipe := mixing.Recipe{Base: base.Lab, BaseSD: base.SD, Brown: ask.Recipe.Brown, Scent: ask.Recipe.Scent}
+			recipe := mixing.Recipe{Base: base.Lab, BaseSD: base.SD, Brown: ask.Recipe.Brown, Scent: k.scentFor(ask.Recipe.Scent)}
 			same := fmt.Sprint(recipe.Brown, recipe.Scent, w.Oils)
 			switch {
 			case r.Target == nil:

@@ -236,6 +236,7 @@ func (k *knowledge) teach(asks []planAsk) (*taught, error) {
 		if ask.Recipe.Brown > 0 {
 			scents[strings.TrimSuffix(ask.Recipe.Scent, stabilised)] = true
 		}
+		ask.Recipe.Scent = k.scentFor(ask.Recipe.Scent)
 		for i, d := range q.Recipe.Doses {
 			c, ok := k.shelf.Colorant(d.Colorant)
 			if !ok || c.Reads == 0 {
@@ -301,6 +302,25 @@ func (k *knowledge) teach(asks []planAsk) (*taught, error) {
 	return t, err
 }
 
+// scentFor is the scent whose readings say most of one in a plan: itself; with a
+// stabiliser that was never read beside it, the same without; else what a stabiliser did
+// in portions of no named scent.
+func (k *knowledge) scentFor(scent string) string {
+	read := func(s string) bool {
+		return slices.ContainsFunc(k.portions, func(p mixing.Portion) bool { return p.Brown > 0 && p.Scent == s })
+	}
+	plain, with := strings.CutSuffix(scent, stabilised)
+	switch {
+	case !with || read(scent):
+		return scent
+	case read(plain):
+		return plain
+	case read(stabilised):
+		return stabilised
+	}
+	return scent
+}
+
 // propose searches the maker's own shelf backwards from the targets of a plan.
 func (k *knowledge) propose(s *Shelf, asks []planAsk, t *taught) error {
 	t.Proposals = map[string]plan.Proposal{}
@@ -314,7 +334,7 @@ func (k *knowledge) propose(s *Shelf, asks []planAsk, t *taught) error {
 			continue
 		}
 		pot := q.Recipe
-		pot.Doses = nil
+		pot.Doses, pot.Scent = nil, k.scentFor(pot.Scent)
 		list, err := k.shelf.Reach(*q.target, pot, mixing.ReachOptions{Colorants: names, AtMost: 2, Step: 1000 * benchStep / float64(q.oils)})
 		if err != nil {
 			return &Error{Kind: ErrInvalid, Msg: "portion " + q.Key, Err: err}
