@@ -100,7 +100,7 @@ func (p *program) showCurve(r *app.CurveSaid, q *app.PortionCurve) error {
 		case d.Read:
 			what = "read"
 		case d.Day <= last:
-			what = "between readings"
+			what = "between"
 		}
 		half := d.P95.Sub(d.P05).Scale(0.5)
 		delta := "–"
