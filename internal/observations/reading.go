@@ -102,6 +102,10 @@ func (r *Reading) SD() cie.Lab {
 	case ByHex:
 		return hexSD
 	case ByPhoto:
+		// A photo tells its own doubt for a trend under the same phone, light and chart.
+		if r.Spread != nil && r.Spots == 0 {
+			return *r.Spread
+		}
 		return photoSD
 	}
 	if r.Spread == nil || r.Spots < 2 {
