@@ -3,9 +3,11 @@ package app
 import (
 	"context"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
+	"lyefast/internal/kinetics"
 	"lyefast/internal/observations"
 	"lyefast/internal/store"
 	"lyefast/internal/unit"
@@ -216,4 +218,30 @@ func (a *App) AddWeighing(ctx context.Context, q WeighQuery) (*Weighed, error) {
 		return nil
 	})
 	return out, err
+}
+
+// DryingFit is a bar's drying curve.
+type DryingFit struct {
+	End  unit.Grams `json:"end_g"`
+	Days float64    `json:"time_constant_days"`
+	// ToGo is what the bar will still lose from its last weighing on.
+	ToGo unit.Grams `json:"to_go_g"`
+}
+
+// fitDrying fits the drying curve of a bar; nil before four weighings or where they
+// show none.
+func fitDrying(d observations.Dryness, water float64) *DryingFit {
+	list := []kinetics.Weighing{{Day: d.FreshDay, Grams: d.Fresh}}
+	for _, s := range d.Steps {
+		if s.Impossible {
+			return nil
+		}
+		list = append(list, kinetics.Weighing{Day: s.Day, Grams: s.Grams})
+	}
+	f, err := kinetics.FitDrying(list, d.Fresh*unit.Grams(1-water))
+	if err != nil {
+		return nil
+	}
+	togo := list[len(list)-1].Grams - f.End
+	return &DryingFit{End: tenth(f.End), Days: math.Round(10*f.Days) / 10, ToGo: tenth(max(0, togo))}
 }
