@@ -3,6 +3,7 @@ package app
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -444,6 +445,20 @@ func TestStruckReadingTeachesNothing(t *testing.T) {
 	}
 	if d := cie.DeltaE00(before.Portions[0].Settled.Lab, cie.Lab{L: 63, A: -4, B: -17}); d > 4 {
 		t.Errorf("four readings say 63,-4,-17, the forecast %v", before.Portions[0].Settled.Lab)
+	}
+	// Verdicts are kept too, and kept ones say the same.
+	again := New(a.Path(), a.now)
+	defer again.Close()
+	x, err := json.Marshal(before)
+	if err != nil {
+		t.Fatal(err)
+	}
+	y, err := json.Marshal(checked(t, again))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if again.fits.Load() != 0 || !bytes.Equal(x, y) {
+		t.Errorf("%d fits; checked again it says\n%s\nbefore\n%s", again.fits.Load(), y, x)
 	}
 	mixed := mixOf(t, a)
 	id := read(t, a, "HD-01/tide", "40,30,20", "2026-11-15")

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"sync"
@@ -450,14 +451,26 @@ func (s *Shelf) bareOf(b *observations.Batch) forecast.Base {
 	return forecast.BaseFromOils(oils)
 }
 
-// learnFormat is part of every key: raised when the engine would learn something else
-// from the same portions.
-const learnFormat = 1
+// builtFrom names the program's own state as far as its build knows it: another program
+// may learn something else from the same portions, so what one kept is not for the other.
+var builtFrom = sync.OnceValue(func() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return ""
+	}
+	text := info.Main.Version
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" || s.Key == "vcs.modified" {
+			text += " " + s.Value
+		}
+	}
+	return text
+})
 
 // content is the key of everything that is learned from.
 func (l *learning) content() [32]byte {
 	h := newDigest()
-	h.number(learnFormat)
+	h.text(builtFrom())
 	for i := range l.sources {
 		h.text(string(l.sources[i].key[:]))
 	}

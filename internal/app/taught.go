@@ -130,7 +130,7 @@ func (e *evaluation) teach(s *Shelf, in *forecast.Input) error {
 func (a *App) teacher(ctx context.Context) func(*Shelf, []planAsk) (*taught, error) {
 	return func(s *Shelf, asks []planAsk) (*taught, error) {
 		h := newDigest()
-		h.number(learnFormat)
+		h.text(builtFrom())
 		for _, q := range asks {
 			h.text(q.Key)
 			h.lab(q.Recipe.Base)

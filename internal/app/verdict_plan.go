@@ -1,8 +1,12 @@
 package app
 
 import (
+	"bytes"
 	"context"
+	"encoding/gob"
+	"encoding/hex"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -25,37 +29,98 @@ type ownKnown struct {
 	batches  []string // codes behind the verdicts
 }
 
+// keptVerdicts are the verdicts on a plan's names from the maker's own batches, as kept
+// in the book.
+type keptVerdicts struct {
+	Of      map[string]*Verdict
+	Batches []string
+}
+
+// judged gives the verdicts on the colourants of a plan from the maker's own batches:
+// those kept in the book while nothing in it has changed since, else worked out anew.
+func (a *App) judged(ctx context.Context, s *Shelf, p formula.Plan) (*keptVerdicts, error) {
+	h := newDigest()
+	h.text(builtFrom())
+	var names []string
+	for _, name := range namesIn(p) {
+		key := store.NameKey(name)
+		if p.Fragrance != nil && key == store.NameKey(p.Fragrance.Name) || key == store.NameKey(p.Title) {
+			continue
+		}
+		names = append(names, name)
+		h.text(name)
+	}
+	sum := h.sum()
+	what := "verdicts " + hex.EncodeToString(sum[:12])
+	out := &keptVerdicts{Of: map[string]*Verdict{}}
+	var revision int64
+	fresh := false
+	err := a.read(ctx, func(tx *store.Tx) error {
+		var err error
+		if revision, err = tx.BookRevision(ctx); err != nil {
+			return err
+		}
+		kept, err := tx.WorkedOut(ctx, what)
+		if err != nil {
+			return err
+		}
+		if kept != nil && kept.Revision == revision {
+			var have keptVerdicts
+			if gob.NewDecoder(bytes.NewReader(kept.Value)).Decode(&have) == nil {
+				out.Batches = have.Batches
+				maps.Copy(out.Of, have.Of)
+				return nil
+			}
+		}
+		fresh = true
+		return s.judgeAll(ctx, tx, names, out)
+	})
+	if err == nil && fresh && len(out.Of) > 0 {
+		a.keep(ctx, what, store.WorkedOut{Key: sum, Revision: revision}, out)
+	}
+	return out, err
+}
+
+// judgeAll judges the names that the maker's own readings speak of.
+func (s *Shelf) judgeAll(ctx context.Context, tx *store.Tx, names []string, out *keptVerdicts) error {
+	for _, name := range names {
+		key := store.NameKey(name)
+		if out.Of[key] != nil {
+			continue
+		}
+		list, err := tx.Batches(ctx, store.WhichBatches{Colorant: name})
+		if err != nil {
+			return err
+		}
+		if len(list) == 0 {
+			continue
+		}
+		v, err := s.judge(ctx, tx, name)
+		if err != nil {
+			return err
+		}
+		if v.Grounds != plan.OwnReadings {
+			continue
+		}
+		out.Of[key] = v
+		for _, e := range v.Portions {
+			if !slices.Contains(out.Batches, e.Batch) {
+				out.Batches = append(out.Batches, e.Batch)
+			}
+		}
+	}
+	return nil
+}
+
 // learn gathers what the maker's own batches say about a plan. Without a batch of
 // any of its names nothing is fitted.
 func (a *App) learn(ctx context.Context, s *Shelf, p formula.Plan) error {
-	own := &ownKnown{verdicts: map[string]*Verdict{}}
-	err := a.read(ctx, func(tx *store.Tx) error {
-		for _, name := range namesIn(p) {
-			key := store.NameKey(name)
-			if p.Fragrance != nil && key == store.NameKey(p.Fragrance.Name) || own.verdicts[key] != nil || key == store.NameKey(p.Title) {
-				continue
-			}
-			list, err := tx.Batches(ctx, store.WhichBatches{Colorant: name})
-			if err != nil {
-				return err
-			}
-			if len(list) == 0 {
-				continue
-			}
-			v, err := s.judge(ctx, tx, name)
-			if err != nil {
-				return err
-			}
-			if v.Grounds != plan.OwnReadings {
-				continue
-			}
-			own.verdicts[key] = v
-			for _, e := range v.Portions {
-				if !slices.Contains(own.batches, e.Batch) {
-					own.batches = append(own.batches, e.Batch)
-				}
-			}
-		}
+	verdicts, err := a.judged(ctx, s, p)
+	if err != nil {
+		return err
+	}
+	own := &ownKnown{verdicts: verdicts.Of, batches: verdicts.Batches}
+	err = a.read(ctx, func(tx *store.Tx) error {
 		if p.Fragrance != nil && p.Fragrance.Name != "" {
 			pots, err := potsWith(ctx, tx, p.Fragrance.Name)
 			if err != nil {
