@@ -14,7 +14,7 @@ func bookCmd(p *program) *cobra.Command {
 		Short:   "The file that holds everything: check, backup, merge, export",
 		Example: examples("lyefast book check", "lyefast book backup ~/backups"),
 	},
-		bookWhereCmd(p), bookCheckCmd(p), bookBackupCmd(p), bookRestoreCmd(p), bookMergeCmd(p),
+		bookWhereCmd(p), bookCheckCmd(p), bookBackupCmd(p), bookRestoreCmd(p), bookMergeCmd(p), bookExportCmd(p), bookImportCmd(p),
 	)
 }
 
