@@ -411,10 +411,10 @@ func FuzzReaders(f *testing.F) {
 // A photo that told its own doubt is trusted so far; one that did not gets the usual doubt.
 func TestPhotoBringsItsOwnDoubt(t *testing.T) {
 	own := cie.Lab{L: 0.8, A: 0.8, B: 0.8}
-	if got := (&Reading{Method: ByPhoto, Spread: &own}).SD(); got != own {
+	if got := (&Reading{Way: Way{Method: ByPhoto}, Spread: &own}).SD(); got != own {
 		t.Errorf("doubt of the photo %v, want %v", got, own)
 	}
-	if got := (&Reading{Method: ByPhoto}).SD(); got != photoSD {
+	if got := (&Reading{Way: Way{Method: ByPhoto}}).SD(); got != photoSD {
 		t.Errorf("without one %v, want %v", got, photoSD)
 	}
 }
