@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"cmp"
+	"context"
 	"embed"
 	"encoding/json"
 	"errors"
@@ -30,6 +31,7 @@ const maxPlan = 1<<20 + 64<<10
 type pages struct {
 	session *app.App
 	views   map[string]*template.Template
+	photos  *darkroom
 }
 
 // view is what every template gets.
@@ -43,7 +45,7 @@ type view struct {
 }
 
 func newPages(session *app.App) *pages {
-	p := &pages{session: session, views: map[string]*template.Template{}}
+	p := &pages{session: session, views: map[string]*template.Template{}, photos: newDarkroom()}
 	base := template.Must(template.New("base.html").Funcs(words).ParseFS(templateFiles, "templates/base.html"))
 	names, err := fs.Glob(templateFiles, "templates/*.html")
 	if err != nil {
@@ -70,6 +72,7 @@ func (p *pages) routes() http.Handler {
 	}))
 	mux.HandleFunc("POST /plan", p.page(p.checkPlan))
 	mux.HandleFunc("GET /shelf", p.page(p.shelf))
+	mux.HandleFunc("GET /reading", p.page(p.reading))
 
 	mux.HandleFunc("GET /api/batches", p.answer(func(r *http.Request) (any, error) {
 		return p.session.Batches(r.Context(), r.URL.Query().Has("closed"))
@@ -92,8 +95,13 @@ func (p *pages) routes() http.Handler {
 		if err != nil {
 			return nil, err
 		}
-		return p.session.CheckPlan(r.Context(), app.CheckQuery{Data: data, File: fileName(r.URL.Query().Get("file"))})
+		return p.session.CheckPlan(r.Context(), app.CheckQuery{Data: data, File: fileName(r.URL.Query().Get("file"), "plan")})
 	}))
+	mux.HandleFunc("POST /api/photos", p.answer(p.upload))
+	mux.HandleFunc("POST /api/photos/{id}/read", p.photo(func(_ context.Context, q app.PhotoQuery) (*app.PhotoSaid, error) {
+		return p.session.ReadPhoto(q)
+	}))
+	mux.HandleFunc("POST /api/photos/{id}/save", p.photo(p.session.AddPhoto))
 	return mux
 }
 
@@ -196,7 +204,7 @@ func body(r *http.Request, limit int64) ([]byte, error) {
 }
 
 // fileName is a name for messages: the last part of what the browser says.
-func fileName(said string) string {
+func fileName(said, without string) string {
 	if i := strings.LastIndexAny(said, `/\`); i >= 0 {
 		said = said[i+1:]
 	}
@@ -204,7 +212,7 @@ func fileName(said string) string {
 		said = string(r[:100])
 	}
 	if said == "" {
-		return "plan"
+		return without
 	}
 	return said
 }

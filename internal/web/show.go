@@ -272,7 +272,7 @@ func (p *pages) checkPlan(r *http.Request) (string, view, error) {
 			return "", view{}, err
 		}
 		if len(text) > 0 {
-			d.Text, d.File = string(text), fileName(head.Filename)
+			d.Text, d.File = string(text), fileName(head.Filename, "plan")
 		}
 	}
 	c, err := p.session.CheckPlan(r.Context(), app.CheckQuery{Data: []byte(d.Text), File: d.File})
