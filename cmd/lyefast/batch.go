@@ -24,7 +24,7 @@ func batchCmd(p *program) *cobra.Command {
 		Example: examples("lyefast batch pour harbour.toml", "lyefast batch curve HD-01/quay"),
 	},
 		batchPourCmd(p), batchListCmd(p), batchShowCmd(p), batchEventCmd(p), batchLogCmd(p), batchPotlogCmd(p), batchImportLogCmd(p),
-		batchWeighCmd(p), batchCurveCmd(p), batchLessonCmd(p), batchEditCmd(p), batchCloseCmd(p),
+		batchWeighCmd(p), batchCurveCmd(p), batchReportCmd(p), batchLessonCmd(p), batchEditCmd(p), batchCloseCmd(p),
 	)
 }
 

@@ -29,6 +29,9 @@ func planCmd(p *program) *cobra.Command {
 		planCheckCmd(p),
 		planReachCmd(p),
 		planScaleCmd(p),
+		planSheetCmd(p),
+		planLabelCmd(p),
+		planShopCmd(p),
 	)
 }
 
