@@ -162,10 +162,11 @@ func (tx *Tx) WorkedOut(ctx context.Context, what string) (w *WorkedOut, err err
 	return w, err
 }
 
-// mostWorkedOut bounds how many things are kept; the longest unused go.
-const mostWorkedOut = 16
+// mostWorkedOut bounds how many things are kept of names that say of what they are, such
+// as "plan" and its key; those kept the longest ago go.
+const mostWorkedOut = 24
 
-// KeepWorkedOut keeps something under a name. It is no change to the book: the
+// KeepWorkedOut keeps something under a name, of one word or of a word and a key. It is no change to the book: the
 // journal does not know of it and undo does not meet it.
 func (b *Book) KeepWorkedOut(ctx context.Context, what string, w WorkedOut) error {
 	tx, err := b.db.BeginTx(ctx, nil)
@@ -180,7 +181,8 @@ func (b *Book) KeepWorkedOut(ctx context.Context, what string, w WorkedOut) erro
 		{`INSERT INTO worked_out (what, key, revision, used_at, value) VALUES (?, ?, ?, ?, ?)
 			ON CONFLICT (what) DO UPDATE SET key = excluded.key, revision = excluded.revision, used_at = excluded.used_at, value = excluded.value`,
 			[]any{what, w.Key[:], w.Revision, b.now().Unix(), w.Value}},
-		{`DELETE FROM worked_out WHERE id NOT IN (SELECT id FROM worked_out ORDER BY used_at DESC, id DESC LIMIT ?)`, []any{mostWorkedOut}},
+		{`DELETE FROM worked_out WHERE what LIKE '% %' AND id NOT IN
+			(SELECT id FROM worked_out WHERE what LIKE '% %' ORDER BY used_at DESC, id DESC LIMIT ?)`, []any{mostWorkedOut}},
 	} {
 		if _, err := tx.ExecContext(ctx, step.query, step.args...); err != nil {
 			return wrap("keep what was worked out", b.path, err)
