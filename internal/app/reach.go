@@ -124,22 +124,12 @@ func (a *App) Reach(ctx context.Context, q ReachQuery) (*ReachSaid, error) {
 	if !(q.Scale > 0 && q.Scale <= 100) {
 		return nil, invalid("", "a scale of %g g: above 0 and at most 100", float64(q.Scale))
 	}
-	p, err := formula.ReadPlan(q.Data, q.File)
-	if err != nil {
-		return nil, &Error{Kind: ErrInvalid, Msg: err.Error()}
-	}
-	s, err := a.Shelf(ctx)
+	e, s, err := a.evaluated(ctx, q.Data, q.File)
 	if err != nil {
 		return nil, err
 	}
-	if err := a.learn(ctx, &s, p); err != nil {
-		return nil, err
-	}
-	e, err := s.evaluate(p)
-	if err != nil {
-		return nil, err
-	}
-	k, err := a.learned(ctx, &s)
+	p := &e.in.Plan
+	k, err := a.learned(ctx, s)
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +139,7 @@ func (a *App) Reach(ctx context.Context, q ReachQuery) (*ReachSaid, error) {
 		base.Lab, base.SD, base.Basis = *q.Base, readSD, "given"
 	}
 	out.Base = BaseSaid{Lab: base.Lab, Hex: base.Lab.Hex(), Class: string(base.Class), Basis: base.Basis}
-	names := k.usable(&s, q.Generic, out)
+	names := k.usable(s, q.Generic, out)
 	if len(names) == 0 {
 		return nil, invalid(`enter the colour each gives: lyefast colorant edit NAME --swatch "#…", or learn from portions with lyefast shelf learn`,
 			"no colourant of the shelf has a known colour")
