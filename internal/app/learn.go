@@ -104,8 +104,9 @@ func (a *App) LearnHistory(ctx context.Context, q HistoryQuery) (*HistorySaid, e
 		fresh = append(fresh, p)
 		out.NewColorants = append(out.NewColorants, name)
 	}
-	if q.DryRun {
-		return out, a.rehearse(ctx, &s, fresh, list, out)
+	// Learned from before anything is written: what cannot be learned from is not taken.
+	if err := a.rehearse(ctx, &s, fresh, list, out); err != nil || q.DryRun {
+		return out, err
 	}
 	err = a.change(ctx, fmt.Sprintf("learn from %d portions of %s", len(list), clipped(q.File)), func(tx *store.Tx) error {
 		for _, p := range fresh {
@@ -130,7 +131,8 @@ func (a *App) LearnHistory(ctx context.Context, q HistoryQuery) (*HistorySaid, e
 
 // rehearse learns as if the portions were in the book.
 func (a *App) rehearse(ctx context.Context, s *Shelf, fresh []colorants.Product, list []store.HistoryPortion, out *HistorySaid) error {
-	s.Colorants = append(s.Colorants, fresh...)
+	s.Colorants = slices.Concat(s.Colorants, fresh)
+	list = slices.Clone(list)
 	var l *learning
 	err := a.reading(ctx, func(tx *store.Tx) error {
 		have := map[[32]byte]bool{}

@@ -123,7 +123,11 @@ func TestHistoryTwice(t *testing.T) {
 	if _, err := a.Mix(ctx, blueAndRed); err == nil {
 		t.Error("a dry run has put colourants on the shelf")
 	}
+	fits := a.fits.Load()
 	first := learnTable(t, a, table)
+	if n := a.fits.Load() - fits; n != 1 {
+		t.Errorf("%d fits to take a table", n)
+	}
 	if first.Added != 24 || len(first.NewColorants) != 3 || first.Learned.Portions != 24 || first.Learned.Browned != 6 {
 		t.Errorf("first: %+v", first)
 	}
@@ -176,6 +180,7 @@ func TestHistoryRefused(t *testing.T) {
 		{"base_L,base_a,base_b,dose_X y,dose_x  y,L,a,b\n90,0,8,1,1,50,0,0\n", "dose the same colourant"},
 		{"base_L,base_a,base_b,dose_X\n90,0,8,1\n", "no row has a settled colour"},
 		{"base_L,base_a,base_b,dose_-f,L,a,b\n90,0,8,1,50,0,0\n", "taken for a flag"},
+		{manyColourants(130), "at most 120"},
 		{"", ""},
 	} {
 		a := newBook(t)
@@ -187,6 +192,16 @@ func TestHistoryRefused(t *testing.T) {
 			t.Errorf("%q: left %q on the shelf", c.data, list[0].Name)
 		}
 	}
+}
+
+// manyColourants is a table of as many colourants, each in a portion of its own.
+func manyColourants(n int) string {
+	head, rows := "base_L,base_a,base_b,L,a,b", ""
+	for i := range n {
+		head += fmt.Sprintf(",dose_jar %d", i)
+		rows += "89,0,8,60,5,5" + strings.Repeat(",", i+1) + "1" + strings.Repeat(",", n-i-1) + "\n"
+	}
+	return head + "\n" + rows
 }
 
 // FuzzHistory: no table makes it panic, and what is taken can be learned from.
