@@ -169,11 +169,14 @@ func (p *program) readInput(name string, most int64) ([]byte, string, error) {
 		return nil, "", inputError(name, err)
 	}
 	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, most))
-	if err != nil {
+	var data bytes.Buffer
+	if info, err := f.Stat(); err == nil && info.Mode().IsRegular() {
+		data.Grow(int(min(info.Size(), most)) + bytes.MinRead) // a large file is not moved while it grows
+	}
+	if _, err := data.ReadFrom(io.LimitReader(f, most)); err != nil {
 		return nil, "", inputError(name, err)
 	}
-	return data, filepath.Base(name), nil
+	return data.Bytes(), filepath.Base(name), nil
 }
 
 func inputError(name string, err error) error {
