@@ -181,6 +181,7 @@ func (l *learning) order() {
 		x, y := &l.sources[i], &l.sources[j]
 		return cmp.Or(x.made.Compare(y.made), bytes.Compare(x.key[:], y.key[:]))
 	})
+	at = at[max(0, len(at)-mixing.MaxPortions):] // the latest, as many as are learned from at once
 	l.portions, l.sources, l.held = picked(l.portions, at), picked(l.sources, at), picked(l.held, at)
 }
 
