@@ -12,12 +12,11 @@ import (
 func shelfNextCmd(p *program) *cobra.Command {
 	var q app.NextQuery
 	cmd := &cobra.Command{
-		Use: "next PLAN...", Short: "Name the small test pours that would narrow the bands of plans most",
-		Long: wrapHelp(`A test pour is a spoonful of bare base with one colourant at one dose, read when it has settled. For each it says how far the bands of the plans' portions would narrow, reckoned as if the pour came out as forecast.
+		Use: "next [PLAN...]", Short: "Name the small test pours that would narrow the bands of plans most",
+		Long: wrapHelp(`A test pour is a spoonful of bare base with one colourant at one dose, read when it has settled. For each it says how far the bands of the plans' portions would narrow, reckoned as if the pour came out as forecast. Without a PLAN it takes those of the open batches.
 
 ± is about the ΔE00 that 9 in 10 stay within.`),
 		Example: examples("lyefast shelf next testdata/plans/harbour-dawn.toml", "lyefast shelf next harbour.toml dusk.toml --most 5 --json"),
-		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			for _, name := range args {
 				data, file, err := p.readPlanFile(name)

@@ -715,7 +715,11 @@ func TestNext(t *testing.T) {
 		t.Errorf("±%.2f was said, ±%.2f it became", *pour.Then, got)
 	}
 	if _, err := a.Next(ctx, NextQuery{}); err == nil {
-		t.Error("no plan was taken")
+		t.Error("no plan and no batch was taken")
+	}
+	open, err := pouredBook(t).Next(ctx, NextQuery{})
+	if err != nil || open.Now == nil {
+		t.Errorf("the plan of an open batch: %+v, %v", open, err)
 	}
 }
 

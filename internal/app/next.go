@@ -11,17 +11,43 @@ import (
 	"lyefast/internal/formula"
 	"lyefast/internal/kinetics"
 	"lyefast/internal/mixing"
+	"lyefast/internal/observations"
 	"lyefast/internal/store"
 	"lyefast/internal/unit"
 )
 
 // NextQuery asks what to try next for plans.
 type NextQuery struct {
+	// Plans; none takes those of the open batches.
 	Plans []NextPlan
 	// Most is how many test pours to name, 0 = 3.
 	Most int
 	// Progress is told how far it is, if not nil.
 	Progress func(done, all int)
+}
+
+// mostOpen bounds how many plans of open batches are looked at, the latest.
+const mostOpen = 5
+
+// openPlans takes the plans of the batches that still cure, each plan once.
+func (a *App) openPlans(ctx context.Context, q *NextQuery) error {
+	list, err := a.Batches(ctx, false)
+	if err != nil {
+		return err
+	}
+	seen := map[string]bool{}
+	slices.SortStableFunc(list, func(x, y observations.Batch) int { return y.PouredAt.Compare(x.PouredAt) })
+	for i := range list {
+		b := &list[i]
+		if !seen[b.Plan] && len(q.Plans) < mostOpen {
+			seen[b.Plan] = true
+			q.Plans = append(q.Plans, NextPlan{Data: []byte(b.Plan), File: b.Code})
+		}
+	}
+	if len(q.Plans) == 0 {
+		return invalid("such as lyefast shelf next harbour.toml", "no batch is open; name the plans to narrow the bands of")
+	}
+	return nil
 }
 
 // NextPlan is one open plan.
@@ -71,7 +97,9 @@ const worthPouring = 0.1
 // learns once more as if each had been poured and read at the colour forecast for it.
 func (a *App) Next(ctx context.Context, q NextQuery) (*NextSaid, error) {
 	if len(q.Plans) == 0 {
-		return nil, invalid("such as lyefast shelf next harbour.toml", "name the plans to narrow the bands of")
+		if err := a.openPlans(ctx, &q); err != nil {
+			return nil, err
+		}
 	}
 	if q.Most == 0 {
 		q.Most = 3
