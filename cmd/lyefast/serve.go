@@ -16,7 +16,7 @@ func serveCmd(p *program) *cobra.Command {
 	var port int
 	var noOpen bool
 	cmd := &cobra.Command{
-		Use: "serve", Short: "Open the local page: batches, plan check, shelf",
+		Use: "serve", Short: "Open the local page: batches, readings off photographs, plan check, shelf",
 		Long: wrapHelp(`Shows the book in a browser on this machine, and on no other: it listens on the loopback address alone and answers only the browser that opens the printed address, whose token is made anew each time. Nothing is fetched from elsewhere.
 
 It runs until Ctrl-C; work in hand is ended first, and everything saved stays saved.`),

@@ -15,6 +15,7 @@ let rings = []; // {kind, name, x, y, el, fields}
 let boxes = []; // {x, y, w, h, el, item}
 let zoom = 1;
 let asked = 0; // the number of the latest question: late answers to older ones are dropped
+let asking = null; // stops the latest question
 let timer = 0;
 let taken = false; // the camera wrote a date
 let turned = false; // the browser and the program do not agree which way up it is
@@ -39,18 +40,19 @@ async function answer(response) {
 
 // send gives the photograph to the program, once.
 function send() {
-  sending ??= fetch(`/api/photos?file=${encodeURIComponent(file.name)}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })
+  const mine = file;
+  sending ??= fetch(`/api/photos?file=${encodeURIComponent(mine.name)}`, { method: "POST", body: mine, headers: { "Content-Type": "application/octet-stream" } })
     .then(answer)
-    .then((a) => { photo = a.id; })
-    .finally(() => { sending = null; });
+    .then((a) => { if (mine === file) photo = a.id; })
+    .finally(() => { if (mine === file) sending = null; });
   return sending;
 }
 
 // put asks something of the photograph, and sends it again where the program had to
 // let go of it.
-async function put(verb, question) {
+async function put(verb, question, signal) {
   const body = JSON.stringify(question);
-  const ask = () => fetch(`/api/photos/${photo}/${verb}`, { method: "POST", body, headers: { "Content-Type": "application/json" } }).then(answer);
+  const ask = () => fetch(`/api/photos/${photo}/${verb}`, { method: "POST", body, signal, headers: { "Content-Type": "application/json" } }).then(answer);
   if (!photo) await send();
   try {
     return await ask();
@@ -71,6 +73,7 @@ async function choose(chosen) {
   }
   file = chosen;
   photo = "";
+  sending = null;
   if (shot.src) URL.revokeObjectURL(shot.src);
   shot.src = URL.createObjectURL(file);
   try {
@@ -417,9 +420,11 @@ function later() {
 
 async function read() {
   const mine = ++asked, list = [...boxes];
+  asking?.abort();
+  asking = new AbortController();
   if (!file || list.length === 0) return;
   try {
-    const said = await put("read", question(list));
+    const said = await put("read", question(list), asking.signal);
     if (mine !== asked) return;
     list.forEach((b, i) => tell(b, said.patches[i]));
     taken = Boolean(said.taken_at);
