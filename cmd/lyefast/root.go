@@ -103,6 +103,7 @@ Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or abo
 	})
 	root.PersistentFlags().BoolVar(&p.json, "json", false, "write JSON instead of text")
 	root.PersistentFlags().StringVar(&p.book, "book", "", "the book's `FILE` (default: $LYEFAST_BOOK, else in your data folder)")
+	root.SetHelpCommand(helpCmd(p))
 	for _, n := range nounsFor(args) {
 		root.AddCommand(n.build(p))
 	}
