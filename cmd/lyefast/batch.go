@@ -137,7 +137,7 @@ func (p *program) showPour(r *app.Pour) error {
 	rows := make([][]string, len(r.Batch.Portions))
 	for i := range r.Batch.Portions {
 		q := &r.Batch.Portions[i]
-		rows[i] = []string{w.Text(q.Key()), portionWords(w, q), swatchOr(w, q.Settled)}
+		rows[i] = []string{w.Text(q.Key()), w.Text(app.PortionWords(q)), swatchOr(w, q.Settled)}
 	}
 	if err := w.Table([]term.Column{{Title: "portion"}, {Title: "holds", Wrap: true}, {Title: "forecast"}}, rows); err != nil {
 		return err
@@ -149,25 +149,6 @@ func (p *program) showPour(r *app.Pour) error {
 		w.Para("", "Not too late today: "+r.ControlOffer+".")
 	}
 	return nil
-}
-
-// portionWords says what is in a portion.
-func portionWords(w *term.Writer, q *observations.Portion) string {
-	var parts []string
-	for _, c := range q.Colorants {
-		s := fmt.Sprintf("%s %.3g g/kg", c.Name, float64(c.Dose))
-		if c.Lot != "" {
-			s += " (lot " + c.Lot + ")"
-		}
-		parts = append(parts, s)
-	}
-	if q.Fragrance != "" {
-		parts = append(parts, fmt.Sprintf("%s %s", q.Fragrance, q.FragranceRate))
-	}
-	if len(parts) == 0 {
-		parts = append(parts, "bare soap")
-	}
-	return w.Text(strings.Join(parts, ", "))
 }
 
 func batchListCmd(p *program) *cobra.Command {
@@ -255,7 +236,7 @@ func (p *program) showBatch(r *app.BatchShown) error {
 	rows := make([][]string, len(b.Portions))
 	for i := range b.Portions {
 		q := &b.Portions[i]
-		rows[i] = []string{w.Text(q.Key()), portionWords(w, q), swatchOr(w, q.Settled), fmt.Sprint(r.Readings[q.Key()])}
+		rows[i] = []string{w.Text(q.Key()), w.Text(app.PortionWords(q)), swatchOr(w, q.Settled), fmt.Sprint(r.Readings[q.Key()])}
 	}
 	if err := w.Table([]term.Column{{Title: "portion"}, {Title: "holds", Wrap: true}, {Title: "forecast"}, {Title: "read", Right: true}}, rows); err != nil {
 		return err

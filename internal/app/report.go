@@ -181,7 +181,7 @@ func labColour(c *cie.Lab, band float64) *sheet.Colour {
 
 // reportPortion sets what was expected against what was read.
 func reportPortion(q *observations.Portion, c *PortionCurve) sheet.ReportPortion {
-	p := sheet.ReportPortion{Name: q.Key(), Holds: holdsWords(q), Days: []sheet.ReportDay{}, Said: []string{}, Forecast: labColour(q.Settled, 0), Target: labColour(q.Target, 0)}
+	p := sheet.ReportPortion{Name: q.Key(), Holds: PortionWords(q), Days: []sheet.ReportDay{}, Said: []string{}, Forecast: labColour(q.Settled, 0), Target: labColour(q.Target, 0)}
 	if len(c.Readings) == 0 {
 		p.Said = append(p.Said, cmp.Or(c.Words, "not read yet"))
 		return p
@@ -229,7 +229,8 @@ func reportPortion(q *observations.Portion, c *PortionCurve) sheet.ReportPortion
 	return p
 }
 
-func holdsWords(q *observations.Portion) string {
+// PortionWords says what is in a portion: colourants with their doses and lots, and scent.
+func PortionWords(q *observations.Portion) string {
 	var parts []string
 	for _, d := range q.Colorants {
 		s := fmt.Sprintf("%s %.3g g/kg", d.Name, float64(d.Dose))

@@ -136,38 +136,50 @@ type rounded struct {
 // half a step is then more than 5 % of it.
 const fineBelow = 10
 
-// near rounds an amount to the step, or to a finer one where it is too small for it.
-func (r *rounded) near(g unit.Grams) unit.Grams {
-	if g <= 0 {
-		return 0
-	}
+// stepFor is the scale's step, or a finer one where that is too coarse for an amount.
+func (r *rounded) stepFor(g unit.Grams) unit.Grams {
 	step := r.step
 	for step > finestStep*1.001 && g < fineBelow*step {
 		step /= 10
 	}
 	step = max(step, finestStep)
 	r.fine = min(r.fine, step)
-	return formula.ShareOut(g, []float64{1}, step)[0]
+	return step
 }
 
-// down rounds down to the step: with less alkali than planned no lye is left over.
-func (r *rounded) down(g unit.Grams) unit.Grams {
-	n := math.Floor(float64(g/r.step) + 1e-9)
-	if n <= 0 {
+// near rounds an amount to the nearest step.
+func (r *rounded) near(g unit.Grams) unit.Grams {
+	if g <= 0 {
 		return 0
 	}
-	return formula.ShareOut(unit.Grams(n)*r.step, []float64{1}, r.step)[0]
+	return to(g, r.stepFor(g))
 }
+
+// down rounds down: with less alkali than planned no lye is left over.
+func (r *rounded) down(g unit.Grams) unit.Grams {
+	if g <= 0 {
+		return 0
+	}
+	step := r.stepFor(g)
+	return to(unit.Grams(math.Floor(float64(g/step)+1e-9))*step, step)
+}
+
+// to rounds to a multiple of the step.
+func to(g, step unit.Grams) unit.Grams { return formula.ShareOut(g, []float64{1}, step)[0] }
 
 // roundPot rounds a pot so that every sum on the sheet is the sum of its lines.
 func (e *evaluation) roundPot(i int, step unit.Grams) *rounded {
 	pot := &e.in.Recipe.Pots[i]
 	r := &rounded{step: step, fine: step}
 	var shares []float64
+	least := pot.Oils
 	for _, o := range pot.PerOil {
 		shares = append(shares, float64(o.Grams))
+		if o.Grams > 0 {
+			least = min(least, o.Grams)
+		}
 	}
-	r.oils = formula.ShareOut(pot.Oils, shares, step)
+	r.oils = formula.ShareOut(pot.Oils, shares, r.stepFor(least))
 	r.naoh, r.koh = r.down(pot.NaOH), r.down(pot.KOH)
 	r.water = r.near(pot.Water)
 	oils := unit.Grams(0)
@@ -189,8 +201,8 @@ func (e *evaluation) roundPot(i int, step unit.Grams) *rounded {
 		r.plain += g
 	}
 	r.scent, r.stab = r.near(pot.Fragrance), r.near(pot.Stabilizer.Grams)
-	r.plain = formula.ShareOut(r.plain, []float64{1}, r.fine)[0]
-	r.total = formula.ShareOut(r.plain+r.scent+r.stab, []float64{1}, r.fine)[0]
+	r.plain = to(r.plain, r.fine)
+	r.total = to(r.plain+r.scent+r.stab, r.fine)
 
 	var parts, scented []float64
 	for _, w := range pot.Portions {
@@ -288,7 +300,7 @@ func (e *evaluation) sheetPot(i int, r *rounded) sheet.Pot {
 	into := func(place string) (lines []sheet.Line) {
 		for k, x := range pot.Additives {
 			if x.Into == place {
-				lines = append(lines, r.line(x.Name, r.additives[k], ""))
+				lines = append(lines, r.line(x.Name, r.additives[k], x.Note))
 			}
 		}
 		return lines
@@ -331,14 +343,16 @@ func (e *evaluation) sheetPot(i int, r *rounded) sheet.Pot {
 		sum += r.oils[k]
 	}
 	if len(oils.Lines) > 1 {
-		l := r.line("oils in all", formula.ShareOut(sum, []float64{1}, r.step)[0], "")
+		l := r.line("oils in all", to(sum, r.fine), "")
 		oils.Sum = &l
-	}
-	if extra := into("oils"); len(extra) > 0 {
-		oils.Say = append(oils.Say, "Into the oils besides: "+inWords(extra))
 	}
 	oils.Blanks = []string{"melted at", "oils °C at use"}
 	p.Steps = append(p.Steps, oils)
+	if extra := into("oils"); len(extra) > 0 {
+		more := step("    Into the oils besides")
+		more.Lines = append(more.Lines, extra...)
+		p.Steps = append(p.Steps, more)
+	}
 
 	if r.scent > 0 {
 		scent := step("3  Scent")
@@ -350,13 +364,13 @@ func (e *evaluation) sheetPot(i int, r *rounded) sheet.Pot {
 				name = "stabiliser"
 			}
 			scent.Lines = append(scent.Lines, r.line(name, r.stab, "into the scent now, before any batter"))
-			l := r.line("scent with stabiliser", formula.ShareOut(r.scent+r.stab, []float64{1}, r.fine)[0], "")
+			l := r.line("scent with stabiliser", to(r.scent+r.stab, r.fine), "")
 			scent.Sum = &l
 		}
 		p.Steps = append(p.Steps, scent)
 	}
 
-	batter := step(fmt.Sprintf("%d  Batter", len(p.Steps)+1))
+	batter := step(fmt.Sprintf("%d  Batter", map[bool]int{true: 4, false: 3}[r.scent > 0]))
 	batter.Say = []string{"Colours stirred smooth and jugs set out first. Lye into the oils; stir until nothing parts any more."}
 	for k, x := range pot.ExtraOils {
 		if x.Why == lateOil {
@@ -394,14 +408,6 @@ func step(title string) sheet.Step {
 
 func (r *rounded) line(name string, g unit.Grams, note string) sheet.Line {
 	return sheet.Line{Name: name, Grams: g, Amount: sheet.MassTo(g, r.step), Note: note}
-}
-
-func inWords(lines []sheet.Line) string {
-	var parts []string
-	for _, l := range lines {
-		parts = append(parts, l.Amount+" "+l.Name)
-	}
-	return strings.Join(parts, ", ")
 }
 
 func broughtWords(g unit.Grams) string {
@@ -464,7 +470,7 @@ func (e *evaluation) sheetJug(i, j, n int, r *rounded, pour time.Time) sheet.Jug
 	var why []string
 	for _, c := range w.Colorants {
 		known := e.in.Colorants[c.Name]
-		grams := formula.ShareOut(c.Grams, []float64{1}, finestStep)[0]
+		grams := to(c.Grams, finestStep)
 		var notes []string
 		switch {
 		case c.Wet != "":

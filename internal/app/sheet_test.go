@@ -72,11 +72,40 @@ func TestTheSheetsDiscountIsThatOfItsWeights(t *testing.T) {
 // Whatever the scale, what is printed adds up: oils to their sum, a pot's lines to its
 // total, the jugs to the pot; and no line is further from the exact weight than a step.
 func TestSheetSumsAgree(t *testing.T) {
+	busy := append(harbour(t), `
+[[batter.portion]]
+name = "night"
+scented = false
+[[batter]]
+name = "stamp"
+oils = "40 g"
+[[batter.portion]]
+name = "ink"
+[[additive]]
+name = "sodium lactate 60 %"
+dose = "2 %"
+[[additive]]
+name = "kaolin"
+dose = "1 %"
+[[additive]]
+name = "honey"
+dose = "1 %"
+[[additive]]
+name = "shea"
+dose = "3 %"
+into = "batter"
+`...)
+	for _, plan := range [][]byte{harbour(t), busy} {
+		sumsAgree(t, plan)
+	}
+}
+
+func sumsAgree(t *testing.T, plan []byte) {
 	exact := must(t, func() (*PlanCheck, error) {
-		return session(t).CheckPlan(context.Background(), CheckQuery{Data: harbour(t), File: "h.toml"})
+		return session(t).CheckPlan(context.Background(), CheckQuery{Data: plan, File: "h.toml"})
 	})
 	for _, step := range []unit.Grams{0.01, 0.1, 0.5, 1, 2} {
-		b, err := benchOf(t, SheetQuery{Data: harbour(t), File: "h.toml", Step: step})
+		b, err := benchOf(t, SheetQuery{Data: plan, File: "h.toml", Step: step})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -104,7 +104,7 @@ func (d *page) para(points float64, bold bool, text string) {
 // lines is how many lines a text takes.
 func (d *page) lines(points float64, bold bool, text string, width float64) int {
 	d.face(points, bold)
-	return max(1, len(d.SplitText(spell(text), width-2*d.GetCellMargin())))
+	return max(1, len(d.SplitText(spell(text), width)))
 }
 
 // caution writes a warning with its sign in a bar of its own.
@@ -112,7 +112,7 @@ func (d *page) caution(points float64, text string) {
 	x, y := d.GetX(), d.GetY()
 	d.face(points, true)
 	h := points * d.k * 0.46
-	n := d.lines(points, true, text, d.width-6)
+	n := d.lines(points, true, text, d.width-5)
 	d.need(float64(n) * h)
 	y = d.GetY()
 	d.SetFillColor(17, 17, 17)
