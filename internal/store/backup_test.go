@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"math/rand/v2"
@@ -327,5 +328,56 @@ func TestCheckDoubtsBatches(t *testing.T) {
 		}) {
 			t.Errorf("%s: got %+v", c.spoil, r.Problems)
 		}
+	}
+}
+
+// A book whose change was cut short while it had a rollback journal, as a restored
+// backup has before it is first opened, is checked, and sound.
+func TestCheckTakesBackHalfAChange(t *testing.T) {
+	ctx := context.Background()
+	b := fresh(t)
+	for i := range 200 {
+		add(t, b, fmt.Sprintf("Tide %03d", i))
+	}
+	whole := copyBook(t, b)
+	// A writer in the middle: its pages are in the file, its journal beside it.
+	db, err := sql.Open("sqlite", "file:"+whole+"?_pragma=cache_size(1)&_pragma=cache_spill(1)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	tx, err := db.Begin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := tx.Exec(`UPDATE colorant SET note = hex(randomblob(900))`); err != nil {
+		t.Fatal(err)
+	}
+	// What a kill would leave.
+	cut := filepath.Join(t.TempDir(), "cut.db")
+	for _, tail := range []string{"", "-journal"} {
+		data, err := os.ReadFile(whole + tail)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(cut+tail, data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	tx.Rollback()
+	if _, err := fresh(t).Merge(ctx, cut, false); err == nil || !strings.Contains(fmt.Sprint(err.(interface{ Hint() string }).Hint()), "cut short") {
+		t.Errorf("merged: %v", err)
+	}
+	r, err := Check(ctx, cut, fixed, nil)
+	if err != nil || len(r.Problems) > 0 {
+		t.Fatalf("%+v, %v", r.Problems, err)
+	}
+	again, err := Open(ctx, cut, fixed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	if got, want := contents(t, again), contents(t, b); !slices.Equal(got, want) {
+		t.Error(firstDifference(want, got))
 	}
 }

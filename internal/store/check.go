@@ -73,7 +73,11 @@ func CheckTelling(ctx context.Context, path string, now func() time.Time, nouns 
 	// a connection passes over CHECK constraints, hence a second look at a sound one.
 	for _, mode := range []string{"ro", "rw"} {
 		tell(map[string]string{"ro": "the file", "rw": "the file again, with its constraints"}[mode])
-		if err := r.open(ctx, mode, now, nouns); err != nil {
+		err := r.open(ctx, mode, now, nouns)
+		if mode == "ro" && cutShort(err) {
+			continue // only a connection that may write can take back half a change
+		}
+		if err != nil {
 			return r, err
 		}
 		if len(r.Problems) > 0 {

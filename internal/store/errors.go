@@ -95,6 +95,8 @@ const (
 	codeNotADB     = 26
 
 	codeUnique     = codeConstraint | 8<<8
+	codeRollback   = codeReadOnly | 3<<8
+	codeRecovery   = codeReadOnly | 1<<8
 	codeNoShared   = codeIO | 19<<8 // the index of the log cannot grow
 	codePrimaryKey = codeConstraint | 6<<8
 )
@@ -109,6 +111,10 @@ func fullCode(err error) int {
 	}
 	return 0
 }
+
+// cutShort tells that a change to the file was cut short, by a kill or a power cut,
+// and that what is left of it must be taken back by an opening that may write.
+func cutShort(err error) bool { return fullCode(err) == codeRollback || fullCode(err) == codeRecovery }
 
 // wrap gives a failure its kind. Errors that carry one already pass unchanged.
 func wrap(op, path string, err error) error {
@@ -128,6 +134,8 @@ func wrap(op, path string, err error) error {
 		e.Kind = ErrFull
 	}
 	switch {
+	case cutShort(err):
+		e.Kind, e.Tip = ErrDenied, "a change to it was cut short; open it once where it may be written to, with `lyefast book check --book FILE`"
 	case fullCode(err) == codeNoShared:
 		e.Kind = ErrFull
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
