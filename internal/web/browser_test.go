@@ -30,6 +30,9 @@ type tab struct {
 // browse starts Chromium, empty, and opens the page's printed address.
 func browse(t *testing.T, r *running) *tab {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("a real browser takes its time")
+	}
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if p, err := exec.LookPath(name); err == nil {

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -260,8 +261,8 @@ func TestEveryAnswerIsPoliced(t *testing.T) {
 	}
 }
 
-// 200 MB are refused by what they announce, or cut off at the limit where they
-// announce nothing; they are never all read.
+// 200 MB are refused by what they announce, or where they announce nothing at the
+// limit at the latest; they are never all read.
 func TestLargeUploadsAreRefused(t *testing.T) {
 	r := serve(t, false)
 	for _, p := range []string{"/api/plan/check", "/plan"} {
@@ -274,19 +275,18 @@ func TestLargeUploadsAreRefused(t *testing.T) {
 			q.Header.Set("Content-Type", "multipart/form-data; boundary=b")
 			if announced {
 				q.ContentLength = 200 << 20
-				q.Header.Set("Expect", "100-continue")
 			}
 			a, err := r.client.Do(q)
 			if err != nil {
 				// The connection was closed while more was being sent: a refusal too.
-				if n.sent > 60<<20 {
-					t.Errorf("%s: %d MB were taken before %v", p, n.sent>>20, err)
+				if n.sent.Load() > 16<<20 {
+					t.Errorf("%s: %d MB were taken before %v", p, n.sent.Load()>>20, err)
 				}
 				continue
 			}
 			_ = a.Body.Close()
-			if a.StatusCode != http.StatusRequestEntityTooLarge && a.StatusCode != http.StatusUnprocessableEntity || n.sent > 60<<20 {
-				t.Errorf("%s announced %v: %d after %d MB", p, announced, a.StatusCode, n.sent>>20)
+			if a.StatusCode < 400 || a.StatusCode >= 500 || n.sent.Load() > 16<<20 {
+				t.Errorf("%s announced %v: %d after %d MB", p, announced, a.StatusCode, n.sent.Load()>>20)
 			}
 		}
 	}
@@ -296,7 +296,10 @@ func TestLargeUploadsAreRefused(t *testing.T) {
 }
 
 // counted is a body of spaces that counts what was read of it.
-type counted struct{ left, sent int }
+type counted struct {
+	left int
+	sent atomic.Int64
+}
 
 func (c *counted) Read(p []byte) (int, error) {
 	if c.left == 0 {
@@ -306,7 +309,8 @@ func (c *counted) Read(p []byte) (int, error) {
 	for i := range p[:n] {
 		p[i] = ' '
 	}
-	c.left, c.sent = c.left-n, c.sent+n
+	c.left -= n
+	c.sent.Add(int64(n))
 	return n, nil
 }
 

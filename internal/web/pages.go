@@ -173,6 +173,8 @@ func failure(err error) (int, failed) {
 	switch {
 	case errors.As(err, &large):
 		return http.StatusRequestEntityTooLarge, f
+	case errors.Is(err, errLength):
+		return http.StatusLengthRequired, f
 	case errors.Is(err, app.ErrNotFound):
 		return http.StatusNotFound, f
 	case errors.Is(err, app.ErrExists):
@@ -183,24 +185,23 @@ func failure(err error) (int, failed) {
 	return http.StatusInternalServerError, f
 }
 
-// body reads what was sent, up to a limit. What is announced as larger is refused
-// before a byte of it is read.
+// errLength is a body of which it is not said how large it will be.
+var errLength = errors.New("it was not said how much is sent")
+
+// body reads what was sent, up to a limit. What is announced as larger, or not
+// announced at all, is refused before a byte of it is read or memory is given to it.
 func body(r *http.Request, limit int64) ([]byte, error) {
-	if r.ContentLength > limit {
-		return nil, &tooLarge{limit}
-	}
-	var out bytes.Buffer
-	if r.ContentLength > 0 {
-		out.Grow(int(r.ContentLength) + bytes.MinRead)
-	}
-	n, err := out.ReadFrom(io.LimitReader(r.Body, limit+1))
 	switch {
-	case err != nil:
-		return nil, &app.Error{Kind: app.ErrInvalid, Msg: "read what was sent", Err: err}
-	case n > limit:
+	case r.ContentLength < 0:
+		return nil, errLength
+	case r.ContentLength > limit:
 		return nil, &tooLarge{limit}
 	}
-	return out.Bytes(), nil
+	data := make([]byte, r.ContentLength)
+	if _, err := io.ReadFull(r.Body, data); err != nil {
+		return nil, &app.Error{Kind: app.ErrInvalid, Msg: "read what was sent", Err: err}
+	}
+	return data, nil
 }
 
 // fileName is a name for messages: the last part of what the browser says.
