@@ -121,6 +121,7 @@ var topNouns = []topNoun{
 	{[]string{"book"}, bookCmd},
 	{[]string{"colorant", "colourant"}, colorantCmd},
 	{[]string{"colour", "color"}, colourCmd},
+	{[]string{"demo"}, demoCmd},
 	{[]string{"due"}, dueCmd},
 	{[]string{"fragrance", "scent"}, fragranceCmd},
 	{[]string{"oil", "fat"}, oilCmd},
