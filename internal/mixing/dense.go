@@ -3,14 +3,27 @@ package mixing
 import (
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
 // Square symmetric matrices here are flat, row after row; only the lower triangle counts.
 
+// Sizes between which the library's blocked factorisation beats the plain loop.
+const (
+	blockedFrom = 96
+	blockedTo   = 640
+)
+
 // cholesky overwrites the lower triangle of a (n×n) with its factor L, L·Lᵀ = a. It
 // reports false where a is not positive definite.
 func cholesky(a []float64, n int) bool {
+	if n >= blockedFrom && n < blockedTo {
+		t, ok := lapack64.Potrf(blas64.Symmetric{Uplo: blas.Lower, N: n, Stride: n, Data: a})
+		return ok && !math.IsInf(t.Data[n*n-1], 0)
+	}
 	for i := range n {
 		ri := a[i*n : i*n+i+1]
 		for j := range i {
