@@ -31,11 +31,11 @@ type SheetQuery struct {
 	AcceptLowEnd bool
 }
 
-// Bounds on the step of a scale, g.
-const (
-	finestStep   unit.Grams = 0.01
-	coarsestStep unit.Grams = 5
-)
+// steps are those of scales, g. Each is a multiple of the finest, so that amounts in
+// different steps add up in it.
+var steps = []unit.Grams{0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5}
+
+const finestStep unit.Grams = 0.01
 
 // BenchSheet makes the sheet that a plan is weighed and poured by. It is refused, as
 // an [ErrInvalid] with the reasons, where the lye would be unsafe.
@@ -43,8 +43,10 @@ func (a *App) BenchSheet(ctx context.Context, q SheetQuery) (*sheet.Bench, error
 	if q.Step == 0 {
 		q.Step = formula.ShownStep
 	}
-	if !(q.Step >= finestStep && q.Step <= coarsestStep) {
-		return nil, invalid("give what one digit of your scale is: 0.1g or 1g", "a scale's step of %g g is outside %g–%g g", float64(q.Step), float64(finestStep), float64(coarsestStep))
+	if i := slices.IndexFunc(steps, func(s unit.Grams) bool { return math.Abs(float64(s-q.Step)) < 1e-9 }); i >= 0 {
+		q.Step = steps[i]
+	} else {
+		return nil, invalid("give what one digit of your scale is, 0.1g or 1g: 1, 2 or 5 in the last place, from 0.01 g to 5 g", "a scale with a step of %g g is not known", float64(q.Step))
 	}
 	now := a.Now()
 	pour := when.When{Time: now}
@@ -60,7 +62,7 @@ func (a *App) BenchSheet(ctx context.Context, q SheetQuery) (*sheet.Bench, error
 	}
 	b := &sheet.Bench{
 		Title: e.in.Plan.Title, File: q.File, Printed: now, Step: q.Step, Grounds: e.grounds(s),
-		PourDate: dayWords(pour.Time), Cautions: e.benchCautions(), Pots: []sheet.Pot{}, Readings: []sheet.Date{}, Notes: []string{},
+		PourDate: dayWords(pour.Time), Cautions: benchCautions, Pots: []sheet.Pot{}, Readings: []sheet.Date{}, Notes: []string{},
 	}
 	n := 0
 	for i := range e.in.Recipe.Pots {
@@ -272,17 +274,14 @@ func (e *evaluation) refuseUnsafe(b *sheet.Bench, acceptLow bool) error {
 	return invalid(tip, "no sheet is made, the lye would not be safe: %s", strings.Join(why, "; "))
 }
 
-// benchCautions are what holds at every step; the others stand where they are needed.
-func (e *evaluation) benchCautions() []string {
-	out := []string{
-		"Lye burns skin and eyes: goggles, gloves, sleeves, fresh air, children and animals away. Splash: rinse long with water; eyes: rinse at once and call a doctor.",
-		"No aluminium, zinc or unknown metal near lye or batter: it makes hydrogen. This sheet is no proof of safety; local rules and your own tests decide.",
-	}
-	return out
+// benchCautions hold at every step; the others stand where they are needed.
+var benchCautions = []string{
+	"Lye burns skin and eyes: goggles, gloves, sleeves, fresh air, children and animals away. Splash: rinse long with water; eyes: rinse at once and call a doctor.",
+	"No aluminium, zinc or unknown metal near lye or batter: it makes hydrogen. This sheet is no proof of safety; local rules and your own tests decide.",
 }
 
-// bench holds the keys of colourant cautions that matter while weighing and stirring.
-var bench = []string{"metal-powder", "metallised-film", "ultramarine-acid", "sulfide-acid", "ferrocyanide-acid", "ammonia", "hidden-colour"}
+// benchKeys are the keys of colourant cautions that matter while weighing and stirring.
+var benchKeys = []string{"metal-powder", "metallised-film", "ultramarine-acid", "sulfide-acid", "ferrocyanide-acid", "ammonia", "hidden-colour"}
 
 // sheetPot writes the steps of one pot.
 func (e *evaluation) sheetPot(i int, r *rounded) sheet.Pot {
@@ -439,7 +438,7 @@ func (e *evaluation) colourCautions(i int) []string {
 		for _, c := range q.Colorants {
 			for _, x := range colorants.Cautions(e.in.Colorants[c.Name].Label) {
 				dust = dust || x.Key == "dust"
-				if slices.Contains(bench, x.Key) && !slices.Contains(out, upperFirst(x.Text)) {
+				if slices.Contains(benchKeys, x.Key) && !slices.Contains(out, upperFirst(x.Text)) {
 					out = append(out, upperFirst(x.Text))
 				}
 			}

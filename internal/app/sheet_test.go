@@ -8,6 +8,7 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"time"
 
 	"lyefast/internal/sheet"
 	"lyefast/internal/unit"
@@ -104,7 +105,7 @@ func sumsAgree(t *testing.T, plan []byte) {
 	exact := must(t, func() (*PlanCheck, error) {
 		return session(t).CheckPlan(context.Background(), CheckQuery{Data: plan, File: "h.toml"})
 	})
-	for _, step := range []unit.Grams{0.01, 0.1, 0.5, 1, 2} {
+	for _, step := range steps {
 		b, err := benchOf(t, SheetQuery{Data: plan, File: "h.toml", Step: step})
 		if err != nil {
 			t.Fatal(err)
@@ -177,7 +178,7 @@ func TestSheetRefusesUnsafeLye(t *testing.T) {
 			}
 		})
 	}
-	for _, step := range []unit.Grams{-1, 0.001, 6, unit.Grams(math.NaN())} {
+	for _, step := range []unit.Grams{-1, 0.001, 0.3, 10, unit.Grams(math.NaN())} {
 		if _, err := benchOf(t, SheetQuery{Data: harbour(t), File: "h.toml", Step: step}); err == nil {
 			t.Errorf("a step of %v is taken", step)
 		}
@@ -204,4 +205,55 @@ func TestSheetSaysWhen(t *testing.T) {
 	if !strings.Contains(b.Pots[1].When, "Piped tops stay ungelled and look paler") {
 		t.Errorf("piped: %q", b.Pots[1].When)
 	}
+}
+
+// Whatever a plan says, a sheet is refused or safe and adds up; a label and a shopping
+// list are refused or come without a figure that is none.
+func FuzzPlanToPaper(f *testing.F) {
+	plan, err := os.ReadFile("../../testdata/plans/harbour-dawn.toml")
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(string(plan), 0.1)
+	f.Add(fmt.Sprintf(threeOils, "5 %", ""), 1.0)
+	f.Add(strings.Replace(fmt.Sprintf(threeOils, "5 %", ""), "400 g", "0.02 g", 1), 5.0)
+	f.Add(strings.Replace(fmt.Sprintf(threeOils, "14 %", `colorants = [{ name = "Fog", dose = "1 tsp/lb", wet = "5 g water" }]`), "lye = {", `lye = { koh_share = "100 %",`, 1), 0.5)
+	a := New(f.TempDir()+"/none.db", func() time.Time { return dawn })
+	f.Fuzz(func(t *testing.T, plan string, step float64) {
+		ctx, data := context.Background(), []byte(plan)
+		b, err := a.BenchSheet(ctx, SheetQuery{Data: data, File: "f.toml", Step: unit.Grams(step)})
+		if err == nil {
+			for _, p := range b.Pots {
+				if !(p.Lye.Low > 0) {
+					t.Errorf("a sheet with a discount of %v at the low end", p.Lye.Low)
+				}
+				sum := unit.Grams(0)
+				for _, s := range p.Steps {
+					for _, l := range s.Lines {
+						sum += l.Grams
+					}
+				}
+				if d := float64(sum - p.Total.Grams); !(math.Abs(d) < 1e-6*(1+float64(sum))) {
+					t.Errorf("lines of %v, total %v", sum, p.Total.Grams)
+				}
+			}
+			if _, err := b.PDF(sheet.A4); err != nil {
+				t.Error(err)
+			}
+		}
+		if l, err := a.PlanLabel(ctx, LabelQuery{Data: data, File: "f.toml", Form: SaponifiedForm}); err == nil {
+			for _, x := range append(l.Poured, l.Saponified...) {
+				if !(x.Grams >= 0) || !(x.Share >= 0 && x.Share <= 100) {
+					t.Errorf("%+v", x)
+				}
+			}
+		}
+		if s, err := a.Shop(ctx, ShopQuery{Plans: []PlanFile{{data, "f.toml"}}, Bar: 100}); err == nil {
+			for _, l := range s.Lines {
+				if !(l.Need > 0) || !(l.Buy >= 0) {
+					t.Errorf("%+v", l)
+				}
+			}
+		}
+	})
 }
