@@ -77,8 +77,8 @@ func newRoot(p *program, args ...string) *cobra.Command {
 
 Exit status: 0 done, 1 failure, 2 wrong usage, 3 not found, 4 findings at or above --fail-on.`,
 		Example: examples(
-			`lyefast colorant read-label "Mica (CI 77019), CI 77742"`,
-			`lyefast colour diff "#4a6180" "#46607f"`),
+			`lyefast plan check harbour.toml`,
+			`lyefast colorant read-label "Mica (CI 77019), CI 77742"`),
 		SilenceErrors:              true,
 		SilenceUsage:               true,
 		SuggestionsMinimumDistance: 2,
