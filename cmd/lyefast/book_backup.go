@@ -86,7 +86,7 @@ func bookRestoreCmd(p *program) *cobra.Command {
 			return p.show(r, func() error {
 				p.out.Printf("%s\n", p.out.Text(r.To))
 				p.out.Printf("  %s, format %d, checked and sound\n", size(r.Bytes), r.Format)
-				p.out.Para("    ", fmt.Sprintf("  look at it with lyefast undo --list --book %s", p.out.Text(quoteArg(r.To))))
+				p.out.Printf("  look at it with --book %s\n", p.out.Text(quoteArg(r.To)))
 				return nil
 			})
 		},

@@ -35,8 +35,7 @@ Your own book is never touched: the demo goes to a file demo.db in your data fol
 				w.Para("", "its hard lesson: "+r.Lesson)
 				w.Printf("\nTake it for this session, and walk through:\n\n  export LYEFAST_BOOK=%s\n", w.Text(quoteArg(r.Book)))
 				for _, s := range r.Walk {
-					w.Printf("\n  lyefast %s\n", strings.Join(s.Args, " "))
-					w.Para("      ", "      "+s.What)
+					w.Printf("\n  lyefast %s\n      %s\n", strings.Join(s.Args, " "), s.What)
 				}
 				return nil
 			})

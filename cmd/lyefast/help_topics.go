@@ -66,7 +66,7 @@ var topics = []topic{
 		name: "lye", title: "How much lye, how sure that is, and how to handle it",
 		paragraphs: []string{
 			"Each oil needs its own amount of alkali, in mg of potassium hydroxide a gram: the saponification value. Standards give a range, since no two harvests agree: coconut 248 to 265, olive 184 to 196 [1]. lyefast works with the middle of the range. Sodium hydroxide is that times 40.00/56.11: for coconut 256.5 mg becomes 0.183 g of sodium hydroxide a gram of oil. A value on the certificate of your own lot outranks the range.",
-			"The discount, often called superfat, is the share of lye left out, so that some oil stays. Because of the range a discount of 5 % is really an interval of several per cent to either side; plan check shows it for every pot. Where its low end is not positive, free lye is possible, and it says so; where the middle is not positive it refuses.",
+			"The discount, often called superfat, is the share of lye left out, so that some oil stays. Because of the range a discount of 5 % is really an interval of a few per cent to either side; plan check shows it for every pot. Where its low end is not positive, free lye is possible, and it says so; where the middle is not positive it refuses.",
 			"The purity of the alkali counts, and so does what binds lye in the pot: citric acid takes 3 mol of sodium hydroxide a mol, 0.62 g a gram [2]; free acids, vanillin and metabisulfite take some too.",
 			"The concentration is alkali in alkali and water together: 33 % is one part alkali to two parts water.",
 			"Handling. Sodium hydroxide causes severe skin burns and eye damage (H314) [3].",
@@ -100,14 +100,14 @@ func (t *topic) text() string {
 	b.WriteString(term.Wrap(t.title, "", term.Columns) + "\n")
 	for _, s := range t.paragraphs {
 		if item, ok := strings.CutPrefix(s, " "); ok {
-			b.WriteString(term.Wrap("  - "+item, "    ", term.Columns) + "\n")
+			b.WriteString("  " + term.Wrap("- "+item, "    ", term.Columns-2) + "\n")
 		} else {
 			b.WriteString("\n" + term.Wrap(s, "", term.Columns) + "\n")
 		}
 	}
 	b.WriteString("\nSources\n")
 	for _, s := range t.sources {
-		b.WriteString(term.Wrap("  "+s, "    ", term.Columns) + "\n")
+		b.WriteString("  " + term.Wrap(s, "    ", term.Columns-2) + "\n")
 	}
 	return b.String()
 }

@@ -208,10 +208,11 @@ type Restored struct {
 }
 
 // Restore writes a backup out as a book of its own, in a file that does not exist
-// yet. The backup is left as it is; both it and the new book are read whole first.
+// yet. The backup is left as it is; all of it is checked in the copy, which has every
+// page of it.
 func Restore(ctx context.Context, from, to string) (Restored, error) {
 	r := Restored{From: from, To: to}
-	format, err := copyOther(ctx, from, to, "restore book")
+	format, err := copyOther(ctx, from, to, "restore book", verified)
 	if err != nil {
 		return r, err
 	}
@@ -223,8 +224,8 @@ func Restore(ctx context.Context, from, to string) (Restored, error) {
 }
 
 // copyOther copies a book that is somebody else's, without writing to it, and gives
-// its format. What it holds is verified before and after.
-func copyOther(ctx context.Context, from, to, op string) (format int, err error) {
+// its format. The copy, page for page the same, gets its name when read has read it back.
+func copyOther(ctx context.Context, from, to, op string, read func(context.Context, string) error) (format int, err error) {
 	steps, err := listSteps(migrations)
 	if err != nil {
 		return 0, err
@@ -235,9 +236,6 @@ func copyOther(ctx context.Context, from, to, op string) (format int, err error)
 	}
 	if state == missing {
 		return 0, &Error{Op: op, Path: from, Kind: ErrNoBook}
-	}
-	if err := verified(ctx, from); err != nil {
-		return 0, err
 	}
 	db, err := readOnly(from)
 	if err != nil {
@@ -261,7 +259,7 @@ func copyOther(ctx context.Context, from, to, op string) (format int, err error)
 		if err := pages(ctx, db, part); err != nil {
 			return wrap(op, from, err)
 		}
-		return readBack(ctx, part)
+		return read(ctx, part)
 	})
 	return format, err
 }

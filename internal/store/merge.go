@@ -79,7 +79,7 @@ func (b *Book) Merge(ctx context.Context, other string, try bool) (Merged, error
 	defer os.RemoveAll(dir)
 	// A copy is brought to this program's format, not the other book.
 	theirs := filepath.Join(dir, "other.db")
-	if _, err := copyOther(ctx, other, theirs, "merge book"); err != nil {
+	if _, err := copyOther(ctx, other, theirs, "merge book", readBack); err != nil {
 		return out, err
 	}
 	from, err := Open(ctx, theirs, b.now)
