@@ -1,11 +1,12 @@
 package store
 
 import (
-	"bytes"
 	"cmp"
 	"crypto/sha256"
 	"database/sql"
+	"encoding/binary"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -78,26 +79,25 @@ func (r *readingRows) each(w *readingMerge, tx *Tx, rest string, args []any, f f
 	for i := range x.values {
 		into = append(into, &x.values[i])
 	}
-	var b bytes.Buffer
+	var b []byte
 	return tx.each(w.ctx, r.query+rest, args, func(rows *sql.Rows) error {
 		if err := rows.Scan(into...); err != nil {
 			return err
 		}
-		b.Reset()
-		b.WriteString(r.ways[x.way])
+		b = append(b[:0], r.ways[x.way]...)
 		for _, v := range x.values {
 			switch v := v.(type) {
 			case nil:
-				b.WriteByte('n')
+				b = append(b, 'n')
 			case int64:
-				fmt.Fprintf(&b, "i%x", v)
+				b = binary.LittleEndian.AppendUint64(append(b, 'i'), uint64(v))
 			case float64:
-				fmt.Fprintf(&b, "f%x", v)
+				b = binary.LittleEndian.AppendUint64(append(b, 'f'), math.Float64bits(v))
 			default:
-				fmt.Fprintf(&b, "%T:%v\x00", v, v)
+				b = fmt.Appendf(b, "%T:%v\x00", v, v)
 			}
 		}
-		sum := sha256.Sum256(b.Bytes())
+		sum := sha256.Sum256(b)
 		copy(x.print[:], sum[:])
 		return f(&x)
 	})
