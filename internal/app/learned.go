@@ -98,9 +98,6 @@ type knowledge struct {
 	key   [32]byte
 }
 
-// own tells that something was learned at all.
-func (k *knowledge) own() bool { return k != nil && len(k.portions) > 0 }
-
 // isWhite tells whether a colourant scatters on its own account: by its label, else by
 // its name.
 func isWhite(c plan.Colorant) bool {

@@ -109,12 +109,11 @@ func (d *page) lines(points float64, bold bool, text string, width float64) int 
 
 // caution writes a warning with its sign in a bar of its own.
 func (d *page) caution(points float64, text string) {
-	x, y := d.GetX(), d.GetY()
 	d.face(points, true)
 	h := points * d.k * 0.46
 	n := d.lines(points, true, text, d.width-5)
 	d.need(float64(n) * h)
-	y = d.GetY()
+	x, y := d.GetX(), d.GetY()
 	d.SetFillColor(17, 17, 17)
 	d.Rect(x, y, 4, float64(n)*h, "F")
 	d.SetTextColor(255, 255, 255)
