@@ -240,7 +240,7 @@ func (p *Photo) correct(s *Setup, out *Answer, patches *[chartPatches]Sample, re
 			if !ok {
 				return none, fmt.Errorf("the %s lies outside the picture of %d × %d", name, p.Width, p.Height)
 			}
-			if g.Lab.Check() != nil || g.Lab.L < 5 {
+			if g.Lab.Check() != nil || g.Lab.L < darkestGrey {
 				return none, fmt.Errorf("the %s cannot have L*, a*, b* of %g, %g, %g; they are printed on the card, L* between 5 and 100", name, g.Lab.L, g.Lab.A, g.Lab.B)
 			}
 			if c := math.Hypot(g.Lab.A, g.Lab.B); c > 15 {
@@ -258,7 +258,7 @@ func (p *Photo) correct(s *Setup, out *Answer, patches *[chartPatches]Sample, re
 		out.warn("every grey is clipped; photograph it darker")
 	}
 	if len(spots) > 0 && s.SheetLab != nil {
-		if s.SheetLab.Check() != nil || s.SheetLab.L < 40 {
+		if s.SheetLab.Check() != nil || s.SheetLab.L < darkestSheet {
 			return none, fmt.Errorf("a white sheet cannot have L*, a*, b* of %g, %g, %g", s.SheetLab.L, s.SheetLab.A, s.SheetLab.B)
 		}
 		c, err := p.byGreys(out, []known{{typical(spots, light), *s.SheetLab}})

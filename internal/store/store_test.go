@@ -20,6 +20,7 @@ import (
 	"lyefast/internal/colorants"
 	"lyefast/internal/formula"
 	"lyefast/internal/fragrance"
+	"lyefast/internal/photo"
 	"lyefast/internal/unit"
 )
 
@@ -107,6 +108,8 @@ var (
 		Key: "lamp", Name: "Lamp Oil Olive", INCI: "Olea Europaea", SVMin: 184, SVMax: 196, CertificateSV: 189.7,
 		Unsaponifiable: 1.5, Kind: formula.Triglyceride, Tint: formula.Yellow, Source: "lot paper", Lot: "9", Note: "n",
 	}
+	quayChart = photo.Card{Name: "Quay Chart", Kind: photo.ChartCard, Edition: photo.Before2014, Note: "corner bent"}
+	quaySheet = photo.Card{Name: "Quay Sheet", Kind: photo.SheetCard, Lab: &cie.Lab{L: 93.25, A: 0.1 + 0.2, B: -2.5}, LearntFrom: "dawn.jpg, beside a chart"}
 )
 
 // Misspelt settings are ignored silently by the driver, so every one is read back.
@@ -286,7 +289,9 @@ func TestShelfKeepsEveryField(t *testing.T) {
 		_, err3 := tx.AddFragrance(ctx, fragrance.Fragrance{Name: "Unknown Papers"})
 		_, err4 := tx.AddStabilizer(ctx, quietWhite)
 		_, err5 := tx.AddOil(ctx, lamp)
-		return errors.Join(err1, err2, err3, err4, err5)
+		_, err6 := tx.AddCard(ctx, quayChart)
+		_, err7 := tx.AddCard(ctx, quaySheet)
+		return errors.Join(err1, err2, err3, err4, err5, err6, err7)
 	})
 	check := func(when string) {
 		t.Helper()
@@ -296,8 +301,10 @@ func TestShelfKeepsEveryField(t *testing.T) {
 			u, err3 := named(ctx, tx.Fragrances, "unknown papers")
 			s, err4 := named(ctx, tx.Stabilizers, "QUIET WHITE")
 			o, err5 := named(ctx, tx.Oils, "lamp oil olive")
-			c.ID, f.ID, s.ID, o.ID = 0, 0, 0, 0
-			for _, pair := range [][2]any{{c, tide}, {f, amberTonka}, {s, quietWhite}, {o, lamp}} {
+			chart, err6 := named(ctx, tx.Cards, "QUAY chart")
+			sheet, err7 := named(ctx, tx.Cards, "quay  sheet")
+			c.ID, f.ID, s.ID, o.ID, chart.ID, sheet.ID = 0, 0, 0, 0, 0, 0
+			for _, pair := range [][2]any{{c, tide}, {f, amberTonka}, {s, quietWhite}, {o, lamp}, {chart, quayChart}, {sheet, quaySheet}} {
 				if !reflect.DeepEqual(pair[0], pair[1]) {
 					t.Errorf("%s: got  %+v\nwant %+v", when, pair[0], pair[1])
 				}
@@ -305,7 +312,7 @@ func TestShelfKeepsEveryField(t *testing.T) {
 			if u.Vanillin != nil || u.EthylVanillin != nil || u.MaxUse != nil || u.FlashPoint != nil || u.Claims == nil || u.Others == nil || u.Allergens == nil {
 				t.Errorf("%s: what is not known must stay not known, lists empty: %+v", when, u)
 			}
-			return errors.Join(err1, err2, err3, err4, err5)
+			return errors.Join(err1, err2, err3, err4, err5, err6, err7)
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -321,7 +328,9 @@ func TestShelfKeepsEveryField(t *testing.T) {
 		err6 := tx.UpdateFragrance(ctx, fragrance.Fragrance{ID: f.ID, Name: "Other", Vanillin: percent(9)})
 		err7 := tx.UpdateStabilizer(ctx, fragrance.Stabilizer{ID: s.ID, Name: "Other"})
 		err8 := tx.UpdateOil(ctx, formula.Oil{ID: o.ID, Key: "x", Name: "Other", SVMax: 1, Kind: formula.FreeAcid})
-		return errors.Join(err1, err2, err3, err4, err5, err6, err7, err8)
+		k, err9 := named(ctx, tx.Cards, quaySheet.Name)
+		err10 := tx.UpdateCard(ctx, photo.Card{ID: k.ID, Name: "Other", Kind: photo.ChartCard, Edition: photo.After2014, Retired: true})
+		return errors.Join(err1, err2, err3, err4, err5, err6, err7, err8, err9, err10)
 	})
 	if got := shelfNames(t, b); got != "Other" {
 		t.Errorf("the shelf holds %q", got)

@@ -54,9 +54,17 @@ func fillSaved(b *Book, format int) error {
 	if err != nil || format < 3 {
 		return err
 	}
-	return b.Change(ctx, "learn", func(tx *Tx) error {
+	err = b.Change(ctx, "learn", func(tx *Tx) error {
 		_, err := tx.AddHistory(ctx, savedPast.Source, []HistoryPortion{savedPast})
 		return err
+	})
+	if err != nil || format < 4 {
+		return err
+	}
+	return b.Change(ctx, "store cards", func(tx *Tx) error {
+		_, err1 := tx.AddCard(ctx, quayChart)
+		_, err2 := tx.AddCard(ctx, quaySheet)
+		return errors.Join(err1, err2)
 	})
 }
 
