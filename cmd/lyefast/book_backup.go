@@ -109,7 +109,7 @@ func bookMergeCmd(p *program) *cobra.Command {
 		Use: "merge OTHER", Short: "Bring what another book has into this one",
 		Long: `For two makers, or a laptop and a workshop. The other book is only read. The whole merge is one change, which lyefast undo takes back. Merging again adds nothing, and it does not matter which of two books is merged into which.
 
-Things on the shelf are the same if their names are. Where they differ otherwise, the one changed last keeps the name and the other is kept beside it, retired, as "Tide Blue (other 3f9a)". Batches are the same if all that was frozen at the pour is; where gel, place, note and so on differ, the later change stands and the other value becomes a note among the batch's events. Of two different batches with one code the older keeps it. Readings, events, weights and lessons of both are kept. Every such conflict is listed.
+Things on the shelf are the same if their names are. Where they differ otherwise, the one changed last keeps the name and the other is kept beside it, retired, as "Tide Blue (other 3f9a)". Batches are the same if their code and all that was frozen at the pour are; where gel, place, note and so on differ, the later change stands and the other value becomes a note among the batch's events. Of two different batches with one code the older keeps it. Readings, events, weights and lessons of both are kept. Every such conflict is listed.
 
 What was taken back in one book and still stands in the other comes back.`,
 		Example: examples("lyefast book merge workshop.db --dry-run", "lyefast book merge workshop.db"),
