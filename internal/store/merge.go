@@ -56,8 +56,8 @@ var errTry = errors.New("only tried")
 //   - Things on the shelf are the same if their names are. If they differ in
 //     anything else, the one changed last keeps the name; the other is kept beside
 //     it, retired, under its name with "(other 3f9a)" behind.
-//   - Batches are the same if what was frozen at the pour is the same, the moment it
-//     was written down included. What may change later is taken from the book that
+//   - Batches are the same if code and what was frozen at the pour are the same, the
+//     moment it was written down included. What may change later is taken from the book that
 //     has it; if both have it, from the one changed last, and the other value becomes
 //     a note among the batch's events. Two different batches with one code: the older
 //     keeps it.
@@ -545,17 +545,34 @@ func (m *merger) batchRows(tx *Tx) ([]*record, error) {
 	return list, nil
 }
 
+// ownCode is the code a batch had before a merge gave it another: two poured from one
+// plan and written down in one second differ by nothing else.
+func ownCode(key string, p print) string {
+	tail := "-" + p.short()
+	if i := strings.LastIndex(key, tail); i > 0 && (i+len(tail) == len(key) || key[i+len(tail)] == '.') {
+		key = key[:i]
+	}
+	// A long one was cut to make room for the tail.
+	r := []rune(key)
+	return string(r[:min(len(r), observations.MaxCode-2*len(tail))])
+}
+
 // pairs finds which batches of the two books are the same, and gives each its code.
 func pairs(here, there []*record) []*pair {
 	type group struct{ here, there []*record }
-	groups := map[print]*group{}
+	type mark struct {
+		print print
+		code  string
+	}
+	groups := map[mark]*group{}
 	for i, list := range [][]*record{here, there} {
 		for _, r := range list {
 			p := frozenPrint(r)
-			g := groups[p]
+			m := mark{p, ownCode(r.text("code_key"), p)}
+			g := groups[m]
 			if g == nil {
 				g = &group{}
-				groups[p] = g
+				groups[m] = g
 			}
 			if i == 0 {
 				g.here = append(g.here, r)
@@ -565,8 +582,9 @@ func pairs(here, there []*record) []*pair {
 		}
 	}
 	var out []*pair
-	for p, g := range groups {
-		// Twins poured in one second differ only by code: the same code first, the
+	for m, g := range groups {
+		p := m.print
+		// One of them may have been given its code by a merge: the same code first, the
 		// rest in order.
 		for i := 0; i < len(g.here); i++ {
 			j := slices.IndexFunc(g.there, func(r *record) bool { return r.text("code_key") == g.here[i].text("code_key") })

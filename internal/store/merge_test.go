@@ -499,3 +499,32 @@ func TestMergeRefuses(t *testing.T) {
 		t.Error("the other book was altered")
 	}
 }
+
+// Batches of one plan that were written down in the same second are told apart by
+// their codes, also after one of them had to be given another by a merge.
+func TestMergeTellsTwinsApart(t *testing.T) {
+	now := dawn
+	make := func(codes ...string) *Book {
+		b := clocked(t, filepath.Join(t.TempDir(), "book.db"), &now)
+		for _, c := range codes {
+			pour(t, b, c)
+		}
+		return b
+	}
+	a, b := make("HD-01"), make("WS-01")
+	mergeInto(t, a, b.path)
+	if list := batches(t, a, WhichBatches{}); len(list) != 2 {
+		t.Fatalf("%d batches, want both twins", len(list))
+	}
+	// An older HD-01 takes the code; the one that had to give way is still known.
+	now = now.Add(-time.Hour)
+	older := make("HD-01")
+	mergeInto(t, a, older.path)
+	now = now.Add(time.Hour)
+	if r := mergeInto(t, a, copyBook(t, make("HD-01"))); len(r.Added) > 0 {
+		t.Errorf("the twin that had to give way was taken for another: %+v", r)
+	}
+	if list := batches(t, a, WhichBatches{}); len(list) != 3 {
+		t.Errorf("%d batches, want 3", len(list))
+	}
+}
