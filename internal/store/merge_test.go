@@ -273,7 +273,7 @@ func copyBook(t *testing.T, b *Book) string {
 func TestMergeOrderDoesNotMatter(t *testing.T) {
 	rounds := 5
 	if os.Getenv("LYEFAST_REQUIRE") == "all" {
-		rounds = 150
+		rounds = 50
 	}
 	conflicts := 0
 	for round := range rounds {
