@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -49,5 +50,33 @@ func TestAskPour(t *testing.T) {
 	}
 	if (&program{in: strings.NewReader(""), err: term.New(&bytes.Buffer{}, nil)}).interactive() {
 		t.Error("a pipe passes for a person")
+	}
+}
+
+// The edition of a chart is asked for once and kept; a dry run keeps nothing.
+func TestAskEdition(t *testing.T) {
+	session := app.New(filepath.Join(t.TempDir(), "book.db"), clock)
+	t.Cleanup(func() { session.Close() })
+	ask := func(input string, dry bool, q app.PhotoQuery) (string, string, error) {
+		var said bytes.Buffer
+		p := &program{in: strings.NewReader(input), out: term.New(&said, nil), err: term.New(&said, nil), session: session}
+		err := p.askEdition(t.Context(), &q, dry)
+		return q.Edition, said.String(), err
+	}
+	chart := app.PhotoQuery{Chart: "1,1 2,1 2,2 1,2"}
+	if e, said, err := ask("before-2014\n", true, chart); err != nil || e != "before-2014" || !strings.Contains(said, "November 2014") || strings.Contains(said, "kept") {
+		t.Errorf("a dry run: %q, %q, %v", e, said, err)
+	}
+	if _, _, err := ask("1999\n", false, chart); err == nil || !strings.Contains(err.Error(), "before-2014") {
+		t.Errorf("an edition of 1999: %v", err)
+	}
+	if e, said, err := ask("", false, app.PhotoQuery{}); err != nil || e != "" || said != "" {
+		t.Errorf("asked without a chart: %q, %q, %v", e, said, err)
+	}
+	if e, said, err := ask("before-2014\n", false, chart); err != nil || e != "before-2014" || !strings.Contains(said, `kept as the card "my chart"`) {
+		t.Errorf("answered: %q, %q, %v", e, said, err)
+	}
+	if e, said, err := ask("after-2014\n", false, chart); err != nil || e != "" || said != "" {
+		t.Errorf("asked again: %q, %q, %v", e, said, err)
 	}
 }

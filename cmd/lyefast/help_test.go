@@ -113,7 +113,7 @@ func TestShelfExamplesRun(t *testing.T) {
 	t.Setenv("LANG", "C.UTF-8")
 	root := tree()
 	ran := 0
-	for _, noun := range []string{"stabilizer", "oil", "fragrance", "colorant", "colour", "version"} {
+	for _, noun := range []string{"stabilizer", "oil", "fragrance", "card", "colorant", "colour", "version"} {
 		cmd, _, err := root.Find([]string{noun})
 		if err != nil {
 			t.Fatal(err)

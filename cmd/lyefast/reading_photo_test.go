@@ -143,6 +143,28 @@ func TestReadingPhoto(t *testing.T) {
 	want(call(0, append([]string{"reading", "photo", undated, "--at", "day 3 9:30"}, both...)...), "2 readings entered", "2026-11-23 09:30")
 	// Two parts of one portion are one reading.
 	want(call(0, "reading", "photo", dated, "--batch", "HD-01", "--patch", "shore=50,250,20,20", "--patch", "shore=75,250,20,20", "--grey", "97,177=66.89,-0.75,-0.06"), "1 reading entered", "one light grey")
+
+	// Off a terminal the edition is assumed, and said how to store; a stored chart is taken.
+	again := append([]string{"reading", "photo", dated, "--dry-run"}, both...)
+	want(call(0, again...), "taken for one of November 2014 or later", `lyefast card add "my chart"`)
+	call(0, "card", "add", "my chart", "--kind", "chart", "--edition", "before-2014")
+	want(call(0, again...), `the card "my chart": before-2014`)
+	call(0, "card", "edit", "my chart", "--edition", "after-2014")
+	// The sheet is learnt beside the chart, kept, and found again where no chart is.
+	spots := []string{"--sheet", "20,20 20,160 20,300 160,20 160,300 300,20 300,160 300,300"}
+	out = call(0, append(append([]string{"reading", "photo", dated, "--keep-sheet", "Quay Sheet"}, spots...), both...)...)
+	want(out, `kept as the card "Quay Sheet"`, "in the book already")
+	out = call(0, "card", "show", "Quay Sheet", "--json")
+	var sheet photo.Card
+	if err := json.Unmarshal([]byte(out), &sheet); err != nil {
+		t.Fatal(err)
+	}
+	if sheet.Lab == nil || cie.DeltaE00(*sheet.Lab, cie.Lab{L: 91, A: 0, B: -2}) > 1.5 || sheet.LearntFrom != "dawn.jpg of 2026-11-23, beside a chart" {
+		t.Errorf("the sheet was learnt as %+v", sheet)
+	}
+	want(call(0, append([]string{"reading", "photo", dated, "--patch", shore, "--card", "quay sheet", "--dry-run"}, spots...)...), "corrected by white sheet", `the sheet is the card "Quay Sheet"`)
+	want(call(exitFailure, append(append([]string{"reading", "photo", dated, "--keep-sheet", "my chart"}, spots...), both...)...), `"my chart" is on the shelf already`)
+
 	out = call(0, "reading", "list", "HD-01", "--json")
 	if n := strings.Count(out, `"method": "photo"`); n != 5 {
 		t.Errorf("%d readings by photo, want 5\n%s", n, out)

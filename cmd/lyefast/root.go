@@ -119,6 +119,7 @@ type topNoun struct {
 var topNouns = []topNoun{
 	{[]string{"batch"}, batchCmd},
 	{[]string{"book"}, bookCmd},
+	{[]string{"card"}, cardCmd},
 	{[]string{"colorant", "colourant"}, colorantCmd},
 	{[]string{"colour", "color"}, colourCmd},
 	{[]string{"demo"}, demoCmd},

@@ -92,7 +92,7 @@ func (a *App) BookCheck(ctx context.Context, tell func(what string)) (store.Repo
 	r, err := store.CheckTelling(ctx, path, a.now, func(tx *store.Tx) ([]store.Problem, error) {
 		var found []store.Problem
 		for _, look := range []func(context.Context, *store.Tx) ([]store.Problem, error){
-			colorantKind.doubts, fragranceKind.doubts, stabilizerKind.doubts, oilKind.doubts,
+			colorantKind.doubts, fragranceKind.doubts, stabilizerKind.doubts, oilKind.doubts, cardKind.doubts,
 		} {
 			more, err := look(ctx, tx)
 			if err != nil {

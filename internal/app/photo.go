@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -31,6 +32,11 @@ type PhotoQuery struct {
 	Greys, Sheet []string
 	// SheetLab is "L,a,b", D50, the sheet's colour as it was told beside a chart.
 	SheetLab string
+	// Card names a card on the shelf: it gives the edition of the chart, the value of the
+	// greys that are places alone, "x,y", or the sheet's.
+	Card string
+	// KeepSheet is a name to store the sheet under, learnt beside the chart; "" does not.
+	KeepSheet string
 	// Batch is where names of patches are portions of.
 	Batch string
 	// At dates the readings; without it the camera's date holds.
@@ -85,12 +91,18 @@ type PhotoSaid struct {
 	Warnings   []string     `json:"warnings"`
 	// SheetLab is the sheet's colour, D50, as learnt beside a chart.
 	SheetLab *cie.Lab `json:"sheet_lab_d50"`
-	Added    int      `json:"added"`
-	Known    int      `json:"in_the_book_already"`
+	// KeptSheet is the card the sheet was stored as, "" if it was not.
+	KeptSheet string `json:"kept_sheet,omitempty"`
+	Added     int    `json:"added"`
+	Known     int    `json:"in_the_book_already"`
 }
 
 // ReadPhoto reads a photograph and writes nothing.
-func (a *App) ReadPhoto(q PhotoQuery) (*PhotoSaid, error) {
+func (a *App) ReadPhoto(ctx context.Context, q PhotoQuery) (*PhotoSaid, error) {
+	q, notes, err := a.fromCards(ctx, q)
+	if err != nil {
+		return nil, err
+	}
 	bad := func(err error) error {
 		out := &Error{Kind: ErrInvalid, Msg: q.File, Err: err}
 		var d *photo.Declined
@@ -121,7 +133,7 @@ func (a *App) ReadPhoto(q PhotoQuery) (*PhotoSaid, error) {
 	}
 	out := &PhotoSaid{
 		File: q.File, Format: p.Format, Width: p.Width, Height: p.Height, Profile: p.Profile, Camera: p.Camera, Rung: string(answer.Rung),
-		Patches: patches, LeftOut: answer.LeftOut, Warnings: append(append([]string{}, p.Notes...), answer.Warnings...), SheetLab: answer.SheetLab,
+		Patches: patches, LeftOut: answer.LeftOut, Warnings: slices.Concat([]string{}, notes, p.Notes, answer.Warnings), SheetLab: answer.SheetLab,
 	}
 	if !p.Taken.IsZero() {
 		t := p.Taken
@@ -229,6 +241,9 @@ func (a *App) AddPhoto(ctx context.Context, q PhotoQuery) (*PhotoSaid, error) {
 	if err != nil {
 		return nil, &Error{Kind: ErrInvalid, Msg: q.File, Err: err}
 	}
+	if q.KeepSheet != "" && (q.Chart == "" || len(q.Sheet) == 0) {
+		return nil, invalid("give both --chart and --sheet, or leave out --keep-sheet", "%s: a sheet is learnt beside a chart, from spots on it", q.File)
+	}
 	// Asked before the picture is decoded, and before a book is made.
 	asked := false
 	if err := a.read(ctx, func(tx *store.Tx) error {
@@ -238,7 +253,7 @@ func (a *App) AddPhoto(ctx context.Context, q PhotoQuery) (*PhotoSaid, error) {
 	}); err != nil {
 		return nil, err
 	}
-	out, err := a.ReadPhoto(q)
+	out, err := a.ReadPhoto(ctx, q)
 	if err == nil && !asked {
 		err = &Error{Kind: ErrNotFound, Msg: fmt.Sprintf("%s: there is no book yet, so no batch to enter readings for", q.File), Tip: "pour a plan first with `lyefast batch pour PLAN`, or look with --dry-run"}
 	}
@@ -258,7 +273,15 @@ func (a *App) AddPhoto(ctx context.Context, q PhotoQuery) (*PhotoSaid, error) {
 		if err != nil {
 			return err
 		}
-		return a.addPhoto(ctx, tx, q, out, places, face)
+		if err := a.addPhoto(ctx, tx, q, out, places, face); err != nil || q.KeepSheet == "" {
+			return err
+		}
+		c, err := out.sheetCard(q.KeepSheet)
+		if err != nil {
+			return err
+		}
+		out.KeptSheet = c.Name
+		return keepCard(ctx, tx, c)
 	})
 	return out, err
 }

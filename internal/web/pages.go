@@ -3,7 +3,6 @@ package web
 import (
 	"bytes"
 	"cmp"
-	"context"
 	"embed"
 	"encoding/json"
 	"errors"
@@ -98,9 +97,7 @@ func (p *pages) routes() http.Handler {
 		return p.session.CheckPlan(r.Context(), app.CheckQuery{Data: data, File: fileName(r.URL.Query().Get("file"), "plan")})
 	}))
 	mux.HandleFunc("POST /api/photos", p.answer(p.upload))
-	mux.HandleFunc("POST /api/photos/{id}/read", p.photo(func(_ context.Context, q app.PhotoQuery) (*app.PhotoSaid, error) {
-		return p.session.ReadPhoto(q)
-	}))
+	mux.HandleFunc("POST /api/photos/{id}/read", p.photo(p.session.ReadPhoto))
 	mux.HandleFunc("POST /api/photos/{id}/save", p.photo(p.session.AddPhoto))
 	return mux
 }

@@ -92,7 +92,7 @@ func TestPhotoIsReadAsTheSessionReadsIt(t *testing.T) {
 	if err := json.Unmarshal([]byte(text), &got); err != nil || status != 200 || len(got.Patches) != 2 {
 		t.Fatalf("%d %v %s", status, err, text)
 	}
-	want, err := r.session.ReadPhoto(app.PhotoQuery{Data: data, File: "slice.png", Patches: []string{"50,50,40,40", "250,50,40,40"}})
+	want, err := r.session.ReadPhoto(t.Context(), app.PhotoQuery{Data: data, File: "slice.png", Patches: []string{"50,50,40,40", "250,50,40,40"}})
 	if err != nil {
 		t.Fatal(err)
 	}
