@@ -78,6 +78,37 @@ func (a *App) RememberChart(ctx context.Context, edition string) error {
 	})
 }
 
+// ChartEdition is the edition of the charts on the shelf, "" where there is none or they
+// differ.
+func (a *App) ChartEdition(ctx context.Context) (photo.Edition, error) {
+	list, err := a.charts(ctx)
+	if err != nil || len(list) == 0 || slices.ContainsFunc(list, func(c photo.Card) bool { return c.Edition != list[0].Edition }) {
+		return "", err
+	}
+	return list[0].Edition, nil
+}
+
+// keepEdition stores the edition as [MyChart] where no card of another name is a chart.
+func keepEdition(ctx context.Context, tx *store.Tx, edition string) error {
+	e, err := photo.ParseEdition(edition)
+	if err != nil {
+		return err
+	}
+	list, err := tx.Cards(ctx)
+	if err != nil {
+		return err
+	}
+	for _, c := range list {
+		// A chart of another name is the maker's to name; a card of this one that is no
+		// chart stands in the way.
+		mine, chart := store.NameKey(c.Name) == store.NameKey(MyChart), c.Kind == photo.ChartCard
+		if mine != chart && (mine || !c.Retired) || mine && c.Edition == e && !c.Retired {
+			return nil
+		}
+	}
+	return keepCard(ctx, tx, photo.Card{Name: MyChart, Kind: photo.ChartCard, Edition: e})
+}
+
 // keepCard stores a card, in place of one of its name and kind if there is one, whose
 // note it keeps.
 func keepCard(ctx context.Context, tx *store.Tx, c photo.Card) error {

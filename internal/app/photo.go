@@ -37,6 +37,9 @@ type PhotoQuery struct {
 	Card string
 	// KeepSheet is a name to store the sheet under, learnt beside the chart; "" does not.
 	KeepSheet string
+	// KeepEdition remembers Edition with the readings, unless the shelf has charts under
+	// names of the maker's own.
+	KeepEdition bool
 	// Batch is where names of patches are portions of.
 	Batch string
 	// At dates the readings; without it the camera's date holds.
@@ -273,8 +276,16 @@ func (a *App) AddPhoto(ctx context.Context, q PhotoQuery) (*PhotoSaid, error) {
 		if err != nil {
 			return err
 		}
-		if err := a.addPhoto(ctx, tx, q, out, places, face); err != nil || q.KeepSheet == "" {
+		if err := a.addPhoto(ctx, tx, q, out, places, face); err != nil {
 			return err
+		}
+		if q.KeepEdition && q.Chart != "" {
+			if err := keepEdition(ctx, tx, q.Edition); err != nil {
+				return err
+			}
+		}
+		if q.KeepSheet == "" {
+			return nil
 		}
 		c, err := out.sheetCard(q.KeepSheet)
 		if err != nil {

@@ -257,6 +257,17 @@ func TestReadingByDragging(t *testing.T) {
 	b.until(`document.querySelector(".numbers").textContent.startsWith("L*") && document.getElementById("answer").dataset.state==="read"`)
 	b.do(chromedp.Click(chromedp.CSS("#save")))
 	b.saved(photo, code)
+	// The edition of the chart is not kept unasked; one that was chosen is.
+	for _, want := range []string{"", "before-2014"} {
+		if want != "" {
+			eval[bool](b, `(() => { const e = document.getElementById("edition"); e.value = "before-2014"; return e.dispatchEvent(new Event("change")); })()`)
+			b.do(chromedp.Click(chromedp.CSS("#save")))
+			b.until(`document.getElementById("saved").textContent.startsWith("In the book already")`)
+		}
+		if got, err := b.session.ChartEdition(t.Context()); err != nil || string(got) != want {
+			t.Errorf("the edition kept is %q, want %q: %v", got, want, err)
+		}
+	}
 }
 
 // The same without a mouse: Tab, arrows, letters and Enter.

@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"lyefast/internal/app"
+	"lyefast/internal/photo"
 )
 
 const (
@@ -64,16 +65,18 @@ func (d *darkroom) get(id string) (*held, error) {
 
 // photoAsk is what is asked of a picture, in the words of the command's flags.
 type photoAsk struct {
-	Patches  []string `json:"patches"`
-	Chart    string   `json:"chart"`
-	Edition  string   `json:"edition"`
-	Greys    []string `json:"greys"`
-	Sheet    []string `json:"sheet"`
-	SheetLab string   `json:"sheet_lab"`
-	At       string   `json:"at"`
-	Face     string   `json:"face"`
-	Early    bool     `json:"early"`
-	Note     string   `json:"note"`
+	Patches []string `json:"patches"`
+	Chart   string   `json:"chart"`
+	Edition string   `json:"edition"`
+	// KeepEdition asks for the edition to be remembered when the readings are saved.
+	KeepEdition bool     `json:"keep_edition"`
+	Greys       []string `json:"greys"`
+	Sheet       []string `json:"sheet"`
+	SheetLab    string   `json:"sheet_lab"`
+	At          string   `json:"at"`
+	Face        string   `json:"face"`
+	Early       bool     `json:"early"`
+	Note        string   `json:"note"`
 }
 
 // upload takes a picture in and answers the name it is asked for by.
@@ -119,14 +122,16 @@ func (p *pages) photo(use func(context.Context, app.PhotoQuery) (*app.PhotoSaid,
 			return nil, fmt.Errorf("wait for another picture: %w", r.Context().Err())
 		}
 		return use(r.Context(), app.PhotoQuery{
-			Data: h.data, File: h.file, Patches: ask.Patches, Chart: ask.Chart, Edition: ask.Edition, Greys: ask.Greys, Sheet: ask.Sheet,
+			Data: h.data, File: h.file, Patches: ask.Patches, Chart: ask.Chart, Edition: ask.Edition, KeepEdition: ask.KeepEdition, Greys: ask.Greys, Sheet: ask.Sheet,
 			SheetLab: ask.SheetLab, At: ask.At, Face: ask.Face, Early: ask.Early, Note: ask.Note,
 		})
 	})
 }
 
-// readingPage lists the portions that can be read.
+// readingPage lists the portions that can be read, and what is known of the chart.
 type readingPage struct {
+	// Edition is that of the chart on the shelf, "" where that is not known.
+	Edition photo.Edition
 	Batches []readingBatch
 }
 
@@ -141,6 +146,9 @@ func (p *pages) reading(r *http.Request) (string, view, error) {
 		return "", view{}, err
 	}
 	var d readingPage
+	if d.Edition, err = p.session.ChartEdition(r.Context()); err != nil {
+		return "", view{}, err
+	}
 	for i := range list {
 		b := readingBatch{Code: list[i].Code, Title: list[i].Title}
 		for j := range list[i].Portions {

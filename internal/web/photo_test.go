@@ -12,12 +12,15 @@ import (
 	"image/png"
 	"math"
 	"net/http"
+	"os"
 	"runtime"
 	"strings"
 	"sync"
 	"testing"
 
 	"lyefast/internal/app"
+	"lyefast/internal/photo"
+	"lyefast/internal/testkit"
 )
 
 // slice is a photograph of two colours, the left half warm, the right half cool.
@@ -231,4 +234,54 @@ func TestTwoTabsSaveAtOnce(t *testing.T) {
 	if report, err := r.session.BookCheck(t.Context(), nil); err != nil || len(report.Problems) > 0 {
 		t.Errorf("the book: %v %v", report.Problems, err)
 	}
+}
+
+// The page shows the edition of the chart on the shelf, and keeps the one that was
+// chosen when readings are saved, with them.
+func TestEditionIsKeptFromThePage(t *testing.T) {
+	r := serve(t, false)
+	data, err := os.ReadFile(testkit.Shared(t, scene))
+	if err != nil {
+		t.Fatal(err)
+	}
+	code := r.pour(harbourDawn(t), "quay")
+	id := r.send(data)
+	var corners []string
+	for _, c := range sceneCorners {
+		corners = append(corners, fmt.Sprintf("%g,%g", c[0], c[1]))
+	}
+	save := func(portion, edition string, keep bool) {
+		t.Helper()
+		ask := fmt.Sprintf(`{"patches":["%s/%s=%g,%g,40,40"],"at":"yesterday","chart":%q,"edition":%q,"keep_edition":%v}`, code, portion, sceneSlice[0], sceneSlice[1], strings.Join(corners, " "), edition, keep)
+		if status, text, _ := r.do("POST", "/api/photos/"+id+"/save", strings.NewReader(ask), nil); status != 200 {
+			t.Fatalf("%d %s", status, text)
+		}
+	}
+	want := func(before bool, cards int) {
+		t.Helper()
+		_, text, _ := r.do("GET", "/reading", nil, nil)
+		if got := strings.Contains(text, `<option value="before-2014" selected>`); got != before || !strings.Contains(text, `value="before-2014"`) {
+			t.Errorf("the edition before 2014 is chosen: %v, want %v", got, before)
+		}
+		if list, err := r.session.Cards(t.Context(), false); err != nil || len(list) != cards {
+			t.Errorf("%d cards, want %d: %v", len(list), cards, err)
+		}
+	}
+	want(false, 0)
+	save("slab/shore", "before-2014", false)
+	want(false, 0)
+	save("slab/lamp", "before-2014", true)
+	want(true, 1)
+	save("slab/lamp", "after-2014", true) // the reading is there already, the edition is new
+	want(false, 1)
+	if _, err := r.session.Undo(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	want(true, 1)
+	// A chart that the maker gave a name is left as it is.
+	if _, err := r.session.EditCard(t.Context(), app.MyChart, func(c *photo.Card) error { c.Name = "Quay Chart"; return nil }); err != nil {
+		t.Fatal(err)
+	}
+	save("slab/lamp", "after-2014", true)
+	want(true, 1)
 }

@@ -18,6 +18,7 @@ let asked = 0; // the number of the latest question: late answers to older ones 
 let asking = null; // stops the latest question
 let timer = 0;
 let taken = false; // the camera wrote a date
+let editionChosen = false; // the maker said which edition the chart is of, so it is kept
 let turned = false; // the browser and the program do not agree which way up it is
 
 const clamp = (v, low, high) => Math.min(Math.max(v, low), high);
@@ -488,7 +489,7 @@ async function save(e) {
   fault("");
   $("save").disabled = true;
   try {
-    const said = await put("save", { ...question(list), at: $("at").value, face: $("face").value, early: $("early").checked, note: $("note").value });
+    const said = await put("save", { ...question(list), at: $("at").value, face: $("face").value, keep_edition: editionChosen, early: $("early").checked, note: $("note").value });
     const codes = [...new Set(list.map((b) => portion(b).split("/")[0]))];
     const words = said.added > 0 ? `Saved ${said.added === 1 ? "1 reading" : `${said.added} readings`}, ${said.understood}. ` : "In the book already, nothing was added. ";
     $("saved").replaceChildren(words, ...codes.map((code) => {
@@ -526,6 +527,7 @@ addEventListener("drop", (e) => {
   choose(e.dataTransfer.files[0]);
 });
 $("by").addEventListener("change", () => { laid(); later(); });
+$("edition").addEventListener("change", () => { editionChosen = true; });
 for (const id of ["edition", "grey", "sheetlab"]) $(id).addEventListener("change", later);
 $("hatch").addEventListener("change", hatch);
 $("more").addEventListener("click", () => { addBox().el.focus(); later(); });
