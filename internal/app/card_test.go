@@ -173,6 +173,9 @@ func TestSheetCardCorrects(t *testing.T) {
 	byHand, byCard := q, q
 	byHand.SheetLab, byCard.Card = "93.5,1,-4", "quay sheet"
 	x := must(t, func() (*PhotoSaid, error) { return a.ReadPhoto(ctx, byHand) })
+	if x.Warnings == nil {
+		t.Error("a picture without warnings has null for its list")
+	}
 	y := must(t, func() (*PhotoSaid, error) { return a.ReadPhoto(ctx, byCard) })
 	if x.Rung != string(photo.WhiteSheet) || y.Rung != x.Rung || *x.Patches[0].Lab != *y.Patches[0].Lab {
 		t.Errorf("%s %v and %s %v", x.Rung, x.Patches[0].Lab, y.Rung, y.Patches[0].Lab)

@@ -136,7 +136,7 @@ func (a *App) ReadPhoto(ctx context.Context, q PhotoQuery) (*PhotoSaid, error) {
 	}
 	out := &PhotoSaid{
 		File: q.File, Format: p.Format, Width: p.Width, Height: p.Height, Profile: p.Profile, Camera: p.Camera, Rung: string(answer.Rung),
-		Patches: patches, LeftOut: answer.LeftOut, Warnings: slices.Concat([]string{}, notes, p.Notes, answer.Warnings), SheetLab: answer.SheetLab,
+		Patches: patches, LeftOut: answer.LeftOut, Warnings: append([]string{}, slices.Concat(notes, p.Notes, answer.Warnings)...), SheetLab: answer.SheetLab,
 	}
 	if !p.Taken.IsZero() {
 		t := p.Taken
