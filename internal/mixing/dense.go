@@ -2,41 +2,61 @@ package mixing
 
 import (
 	"math"
+	"runtime"
+	"sync"
 
-	"gonum.org/v1/gonum/blas"
-	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
 // Square symmetric matrices here are flat, row after row; only the lower triangle counts.
 
-// Sizes between which the library's blocked factorisation beats the plain loop.
+// blockColumns is how many columns of a factor are finished at a time; parallelFrom
+// is the size from which the rows below them are shared out among the cores.
 const (
-	blockedFrom = 96
-	blockedTo   = 640
+	blockColumns = 64
+	parallelFrom = 200
 )
 
 // cholesky overwrites the lower triangle of a (n×n) with its factor L, L·Lᵀ = a. It
-// reports false where a is not positive definite.
+// reports false where a is not positive definite. Every element comes from the same
+// operations in the same order however many cores there are.
 func cholesky(a []float64, n int) bool {
-	if n >= blockedFrom && n < blockedTo {
-		t, ok := lapack64.Potrf(blas64.Symmetric{Uplo: blas.Lower, N: n, Stride: n, Data: a})
-		return ok && !math.IsInf(t.Data[n*n-1], 0)
-	}
-	for i := range n {
-		ri := a[i*n : i*n+i+1]
-		for j := range i {
-			rj := a[j*n : j*n+j+1]
-			ri[j] = (ri[j] - inner(ri[:j], rj[:j])) / rj[j]
+	for from := 0; from < n; from += blockColumns {
+		to := min(from+blockColumns, n)
+		for i := from; i < to; i++ {
+			ri := a[i*n : i*n+i+1]
+			factorRow(a, n, ri, from, i)
+			d := ri[i] - inner(ri[:i], ri[:i])
+			if !(d > 0) || math.IsInf(d, 1) {
+				return false
+			}
+			ri[i] = math.Sqrt(d)
 		}
-		d := ri[i] - inner(ri[:i], ri[:i])
-		if !(d > 0) || math.IsInf(d, 1) {
-			return false
+		below := func(i, step int) {
+			for ; i < n; i += step {
+				factorRow(a, n, a[i*n:i*n+to], from, to)
+			}
 		}
-		ri[i] = math.Sqrt(d)
+		workers := runtime.GOMAXPROCS(0)
+		if n < parallelFrom || workers == 1 {
+			below(to, 1)
+			continue
+		}
+		var wg sync.WaitGroup
+		for w := range workers {
+			wg.Go(func() { below(to+w, workers) })
+		}
+		wg.Wait()
 	}
 	return true
+}
+
+// factorRow works out the elements from ≤ j < to of one row of the factor.
+func factorRow(a []float64, n int, row []float64, from, to int) {
+	for j := from; j < to; j++ {
+		rj := a[j*n : j*n+j+1]
+		row[j] = (row[j] - inner(row[:j], rj[:j])) / rj[j]
+	}
 }
 
 // forward solves L·x = b in place.
