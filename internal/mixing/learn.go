@@ -3,7 +3,9 @@ package mixing
 import (
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"lyefast/internal/cie"
 )
@@ -343,6 +345,21 @@ func (f *fit) unpack(params []int) {
 	}
 }
 
+// eachRow shares the rows among the cores. The work may read the model and write its own row
+// only, so that the sums made from the rows afterwards do not depend on the number of cores.
+func eachRow(rows []*row, work func(*row)) {
+	share := max(32, (len(rows)+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
+	var wg sync.WaitGroup
+	for part := range slices.Chunk(rows, share) {
+		wg.Go(func() {
+			for _, r := range part {
+				work(r)
+			}
+		})
+	}
+	wg.Wait()
+}
+
 // normal fills the lower triangle of JᵀV⁻¹J + prior and the gradient, in the order of
 // params.
 func (f *fit) normal(params []int, rows []*row, a, g []float64) {
@@ -352,8 +369,8 @@ func (f *fit) normal(params []int, rows []*row, a, g []float64) {
 		a[i*n+i] = m.prec[p]
 		g[i] = -m.prec[p] * (m.theta[p] - m.mean[p])
 	}
+	eachRow(rows, func(r *row) { r.res = vec(r.y.Sub(m.differentiate(r))) })
 	for _, r := range rows {
-		r.res = vec(r.y.Sub(m.differentiate(r)))
 		for c := range r.jac {
 			jac := r.jac[c]
 			w := 1 / r.v[c]
