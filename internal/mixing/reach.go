@@ -33,9 +33,9 @@ type Candidate struct {
 // Bounds of the search.
 const (
 	tripleColorants = 48   // colourants among which all threes are looked at
-	keepRough       = 700  // subsets of each size polished roughly
-	keepFull        = 160  // of those, polished in full
-	keepAgain       = 40   // of those, once more from elsewhere
+	keepRough       = 900  // subsets of each size polished roughly
+	keepFull        = 200  // of those, polished in full
+	keepAgain       = 60   // of those, once more from elsewhere
 	doubt           = 0.35 // of an estimate, per ΔE00 that the subset it grew from is away
 	fully           = 12   // steps of a full polish at most
 	keepRanked      = 8    // of those, polished, for the full prediction
