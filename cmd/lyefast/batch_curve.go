@@ -86,22 +86,8 @@ func (p *program) showCurve(r *app.CurveSaid, q *app.PortionCurve) error {
 		return nil
 	}
 	w.Printf("\n")
-	last := 0.0
-	for _, x := range q.Readings {
-		last = max(last, x.Day)
-	}
 	var rows [][]string
-	for _, d := range q.Days {
-		if d.Day > 42 && q.Late == nil {
-			continue
-		}
-		what := "forecast"
-		switch {
-		case d.Read:
-			what = "read"
-		case d.Day <= last:
-			what = "between"
-		}
+	for _, d := range q.Strip() {
 		half := d.P95.Sub(d.P05).Scale(0.5)
 		delta := "–"
 		if d.Delta != nil {
@@ -109,7 +95,7 @@ func (p *program) showCurve(r *app.CurveSaid, q *app.PortionCurve) error {
 		}
 		rows = append(rows, []string{
 			fmt.Sprintf("%.0f", d.Day), w.Swatch(d.Median), fmt.Sprintf("%.1f ±%.1f", d.Median.L, half.L),
-			fmt.Sprintf("%.1f ±%.1f", d.Median.A, half.A), fmt.Sprintf("%.1f ±%.1f", d.Median.B, half.B), delta, what,
+			fmt.Sprintf("%.1f ±%.1f", d.Median.A, half.A), fmt.Sprintf("%.1f ±%.1f", d.Median.B, half.B), delta, d.What,
 		})
 	}
 	if err := w.Table([]term.Column{{Title: "day", Right: true}, {Title: "colour"}, {Title: "L*", Right: true}, {Title: "a*", Right: true}, {Title: "b*", Right: true}, {Title: "ΔE00", Right: true}, {Title: ""}}, rows); err != nil {

@@ -65,6 +65,37 @@ type PortionCurve struct {
 	Colours    []VerdictLine `json:"verdicts"`
 }
 
+// StripDay is one step of a portion's strip of colours. What is "read", "between" (two
+// readings) or "forecast".
+type StripDay struct {
+	CurveDay
+	What string
+}
+
+// Strip gives the days worth showing, in order: those past day 42 only where the colour
+// still moves then. It is empty where there is no curve.
+func (q *PortionCurve) Strip() []StripDay {
+	var last float64
+	for _, x := range q.Readings {
+		last = max(last, x.Day)
+	}
+	var out []StripDay
+	for _, d := range q.Days {
+		if d.Day > 42 && q.Late == nil {
+			continue
+		}
+		what := "forecast"
+		switch {
+		case d.Read:
+			what = "read"
+		case d.Day <= last:
+			what = "between"
+		}
+		out = append(out, StripDay{d, what})
+	}
+	return out
+}
+
 // CurvePoint is one reading on the curve.
 type CurvePoint struct {
 	Day   float64 `json:"day"`

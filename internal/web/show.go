@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"math"
 	"net/http"
 	"slices"
 	"strings"
@@ -154,14 +153,8 @@ type portionPage struct {
 	app.PortionCurve
 	Doses  string
 	Scent  string
-	Days   []dayShown
+	Days   []app.StripDay
 	Figure template.HTML
-}
-
-// dayShown is one step of a portion's strip of colours.
-type dayShown struct {
-	app.CurveDay
-	What string
 }
 
 func (p *pages) batch(r *http.Request) (string, view, error) {
@@ -192,23 +185,7 @@ func (p *pages) batch(r *http.Request) (string, view, error) {
 				q.Doses, q.Scent = cmp.Or(strings.Join(doses, ", "), "no colourant"), cmp.Or(b.Fragrance, "unscented")
 			}
 		}
-		last := -1.0
-		for _, x := range c.Readings {
-			last = math.Max(last, x.Day)
-		}
-		for _, day := range c.Days {
-			if day.Day > 42 && c.Late == nil {
-				continue
-			}
-			what := "forecast"
-			switch {
-			case day.Read:
-				what = "read"
-			case day.Day <= last:
-				what = "between"
-			}
-			q.Days = append(q.Days, dayShown{day, what})
-		}
+		q.Days = c.Strip()
 		if len(c.Days) > 0 {
 			// The drawing escapes its texts itself.
 			q.Figure = template.HTML(chart.SVG([]chart.Curve{Drawing(curve, &c)}))
