@@ -70,9 +70,9 @@ func WantsControl(p formula.Plan) bool {
 // PourPlan freezes a plan into the book: weights, doses, lots, what was forecast, and
 // when to read.
 func (a *App) PourPlan(ctx context.Context, q PourQuery) (*Pour, error) {
-	p, err := formula.ReadPlan(q.Data, q.File)
+	p, err := readPlan(q.Data, q.File)
 	if err != nil {
-		return nil, &Error{Kind: ErrInvalid, Msg: err.Error()}
+		return nil, err
 	}
 	s, err := a.Shelf(ctx)
 	if err != nil {

@@ -173,6 +173,16 @@ func (c *PlanCheck) Worst() plan.Severity {
 // GuessWords stand before every forecast that rests on no batch of the maker's.
 const GuessWords = "guess from the label, none of your batches"
 
+// readPlan reads a plan file; one that cannot be read is an [ErrInvalid] which names each
+// fault with its line.
+func readPlan(data []byte, file string) (formula.Plan, error) {
+	p, err := formula.ReadPlan(data, file)
+	if err != nil {
+		return formula.Plan{}, &Error{Kind: ErrInvalid, Msg: err.Error()}
+	}
+	return p, nil
+}
+
 // CheckPlan reads a plan, weighs it, forecasts it and runs every rule. A plan that
 // cannot be read or weighed is an [ErrInvalid] which names each fault with its line.
 func (a *App) CheckPlan(ctx context.Context, q CheckQuery) (*PlanCheck, error) {
@@ -180,9 +190,9 @@ func (a *App) CheckPlan(ctx context.Context, q CheckQuery) (*PlanCheck, error) {
 	// shelf; on a second core they cost nothing.
 	go colorants.Read("")
 	go formula.BuiltIn()
-	p, err := formula.ReadPlan(q.Data, q.File)
+	p, err := readPlan(q.Data, q.File)
 	if err != nil {
-		return nil, &Error{Kind: ErrInvalid, Msg: err.Error()}
+		return nil, err
 	}
 	s, err := a.Shelf(ctx)
 	if err != nil {
@@ -543,5 +553,6 @@ func colourSaid(c *forecast.Colour) *ColourSaid {
 	if c == nil {
 		return nil
 	}
-	return &ColourSaid{c.Lab, c.P05, c.P95, c.Hex, c.Name, c.Band}
+	said := ColourSaid(*c)
+	return &said
 }

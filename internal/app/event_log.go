@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"lyefast/internal/formula"
 	"lyefast/internal/observations"
 	"lyefast/internal/store"
 )
@@ -180,9 +179,9 @@ func (a *App) PotLogOf(ctx context.Context, code string) (*PotLog, error) {
 
 // PotLogOfPlan makes the log of a plan, for before the pour.
 func PotLogOfPlan(data []byte, file string) (*PotLog, error) {
-	p, err := formula.ReadPlan(data, file)
+	p, err := readPlan(data, file)
 	if err != nil {
-		return nil, &Error{Kind: ErrInvalid, Msg: err.Error()}
+		return nil, err
 	}
 	out := potLog("", p.Title)
 	for _, b := range p.Batters {

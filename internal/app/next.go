@@ -8,7 +8,6 @@ import (
 	"math"
 	"slices"
 
-	"lyefast/internal/formula"
 	"lyefast/internal/kinetics"
 	"lyefast/internal/mixing"
 	"lyefast/internal/observations"
@@ -132,9 +131,9 @@ func (a *App) Next(ctx context.Context, q NextQuery) (*NextSaid, error) {
 
 // open lists the portions of a plan and adds what it describes in place to what is known.
 func (s *Shelf) open(l *learning, f NextPlan, several bool) ([]nextPortion, error) {
-	p, err := formula.ReadPlan(f.Data, f.File)
+	p, err := readPlan(f.Data, f.File)
 	if err != nil {
-		return nil, &Error{Kind: ErrInvalid, Msg: err.Error()}
+		return nil, err
 	}
 	e, err := s.evaluate(p)
 	if err != nil {

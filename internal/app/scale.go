@@ -32,9 +32,9 @@ type Scaled struct {
 
 // ScalePlan scales a plan; shares, discount, lye concentration and rates stay.
 func (a *App) ScalePlan(ctx context.Context, q ScaleQuery) (*Scaled, error) {
-	p, err := formula.ReadPlan(q.Data, q.File)
+	p, err := readPlan(q.Data, q.File)
 	if err != nil {
-		return nil, &Error{Kind: ErrInvalid, Msg: err.Error()}
+		return nil, err
 	}
 	s, err := a.Shelf(ctx)
 	if err != nil {

@@ -94,9 +94,9 @@ func (a *App) BenchSheet(ctx context.Context, q SheetQuery) (*sheet.Bench, error
 
 // evaluated reads a plan and works everything out for it.
 func (a *App) evaluated(ctx context.Context, data []byte, file string) (*evaluation, *Shelf, error) {
-	p, err := formula.ReadPlan(data, file)
+	p, err := readPlan(data, file)
 	if err != nil {
-		return nil, nil, &Error{Kind: ErrInvalid, Msg: err.Error()}
+		return nil, nil, err
 	}
 	s, err := a.Shelf(ctx)
 	if err != nil {
